@@ -10,7 +10,6 @@ from pathlib import Path
 
 import openpyxl
 import pytest
-from msgspec import structs
 from msgspec.structs import replace
 
 from sheetgen.class_folder.decisions import Decision
@@ -386,7 +385,7 @@ def with_tab(state: Snapshot, key: str, **changes: object) -> Snapshot:
 
 def with_cell(state: Snapshot, key: str, row: int, column: int, **changes: object) -> Snapshot:
     (tab,) = (tab for tab in state.tabs if tab.title == tab_of(key).title)
-    cell = structs.replace(tab.cells.get((row, column), CellState()), **changes)  # type: ignore[arg-type]
+    cell = replace(tab.cells.get((row, column), CellState()), **changes)  # type: ignore[arg-type]
     return with_tab(state, key, cells={**tab.cells, (row, column): cell})
 
 

@@ -54,6 +54,8 @@ _RUN_WIDTHS = (125, 590)
 _RUN_POINTS, _RUN_LINE = 10.0, 12.5
 _STATION_HEADING = 3
 _WAITING_POINTS = 12.0
+_WAITING_NAMED = 60
+"""People with one task whose names are listed; of more it says how many: nobody reads hundreds of pages."""
 _STATION_COLUMNS = {
     "caliper": 13, "lesson": 9, "wave": 9, "from_minute": 11, "to_minute": 11, "measurer": 28,
     "participant": 28, "participant_code": 13, "recorder": 28, "copy_code": 14,
@@ -167,11 +169,12 @@ def _stations_tab(lesson: Lesson, texts: Texts) -> Tab:
         cells += [label(row, column, value, format) for column, value in enumerate(values)]
     people = {person.student_id: _name(person) for person in lesson.book.people}
     said = (
-        texts["station.waiting"].format(
+        texts["station.waiting_many" if len(waiting.people) > _WAITING_NAMED else "station.waiting"].format(
             lesson=waiting.lesson,
             wave=waiting.wave,
             task=texts[f"run.wait_{waiting.task}"],
-            people=", ".join(people[one] for one in waiting.people),
+            count=len(waiting.people),
+            people=", ".join(people[one] for one in waiting.people[:_WAITING_NAMED]),
         )
         for waiting in lesson.plan.waiting
     )
@@ -179,13 +182,14 @@ def _stations_tab(lesson: Lesson, texts: Texts) -> Tab:
     lines = [line for text in said for line in broken(text, width, _WAITING_POINTS)]
     first = _STATION_HEADING + 2 + len(rows)
     cells += [label(row, 0, line, "paper_line") for row, line in enumerate(lines, start=first)]
-    heights = [(_STATION_HEADING, 34.0), *((_STATION_HEADING + 1 + row, 24.0) for row in range(len(rows)))]
-    return _list_tab("stations", texts["station.tab"], cells, tuple(_STATION_COLUMNS.values()), heights)
+    widths = tuple(_STATION_COLUMNS.values())
+    return _list_tab("stations", texts["station.tab"], cells, widths, 34.0, len(rows))
 
 
 def _list_tab(
-    key: str, title: str, cells: Sequence[Cell], widths: Sequence[float], heights: Sequence[tuple[int, float]]
+    key: str, title: str, cells: Sequence[Cell], widths: Sequence[float], heading: float, lines: int
 ) -> Tab:
+    heights = enumerate((heading, *[24.0] * lines), start=_STATION_HEADING)
     return Tab(
         key, title, tuple(cells), tuple(widths), (*BAR_HEIGHTS, *heights), freeze=(_STATION_HEADING + 1, 0),
         landscape=True, first_entry=(0, 0), repeat=_STATION_HEADING,
@@ -203,8 +207,7 @@ def _observed_tab(lesson: Lesson, texts: Texts) -> Tab:
         named = (person.student_id, person.full_name)
         cells += [label(row, column, value, "station") for column, value in enumerate(named)]
         cells += [label(row, column, "", "paper_box") for column in range(len(named), len(keys))]
-    heights = [(_STATION_HEADING, 60.0), *((_STATION_HEADING + 1 + row, 24.0) for row in range(len(people)))]
-    return _list_tab("observed", texts["review_tab.observed"], cells, widths, heights)
+    return _list_tab("observed", texts["review_tab.observed"], cells, widths, 60.0, len(people))
 
 
 def write_handouts(folder: ClassFolder, book: ClassBook, session: int) -> tuple[str, ...]:
@@ -227,30 +230,27 @@ def write_handouts(folder: ClassFolder, book: ClassBook, session: int) -> tuple[
         key=lambda record: (is_spare(record), record.student_id, record.participant_id),
     )
     records = [record for record in every if record.exercise == EXERCISES[0]]
-    seconds = {(one.student_id, one.participant_id): one for one in every if one not in records}
+    seconds = {(one.student_id, one.participant_id): one for one in every if one.exercise != EXERCISES[0]}
+    other_way = {pair: at % 2 == 1 for at, pair in enumerate(sorted(seconds))}
     people = {person.student_id: person for person in book.people}
     spare = [record for record in records if is_spare(record)]
-    built = {record.copy_code: _built_with(folder, record) for record in every}
+    built = {
+        digest: msgspec.json.decode(layout.settings_text, type=BuiltWith)
+        for digest in {record.layout_digest for record in every}
+        if (layout := keep.load_layout(folder, digest)) is not None
+    }
     meetings = []
     for record in records:
         pair = record.student_id, record.participant_id
         if pair not in turns:
             continue
-        turn, second, own = turns[pair], seconds.get(pair), built[record.copy_code]
+        turn, second, own = turns[pair], seconds.get(pair), built.get(record.layout_digest)
+        who = people[record.student_id], people[record.participant_id]
+        recorder = people.get(turn.recorder) if turn else None
+        sites = tuple(site.title for site in own.protocol.sites) if own else ()
         # Half of those with two calipers begin with the one, half with the other.
-        first = second and sorted((record.caliper_id, second.caliper_id))[sorted(seconds).index(pair) % 2]
-        meetings.append(
-            Meeting(
-                people[record.student_id],
-                people[record.participant_id],
-                record,
-                turn,
-                tuple(site.title for site in own.protocol.sites) if own else (),
-                people.get(turn.recorder) if turn else None,
-                second,
-                second is not None and first == second.caliper_id,
-            )
-        )
+        second_first = second is not None and (second.caliper_id < record.caliper_id) != other_way[pair]
+        meetings.append(Meeting(*who, record, turn, sites, recorder, second, second_first))
     spare_files = [f"spare/{record.file_name}" for record in spare]
     layout = handouts_layout(Lesson(session, book, protocol, plan, meetings, spare_files), texts)
     sheets = [one for meeting in meetings for one in (meeting.record, meeting.second) if one]
@@ -281,19 +281,14 @@ def _hand_out_list(folder: ClassFolder, session: int, meetings: Sequence[Meeting
     return stream.getvalue().encode("utf-8")
 
 
-def _built_with(folder: ClassFolder, record: CopyRecord) -> BuiltWith | None:
-    layout = keep.load_layout(folder, record.layout_digest)
-    return None if layout is None else msgspec.json.decode(layout.settings_text, type=BuiltWith)
-
-
 def _forms(
-    folder: ClassFolder, records: Sequence[CopyRecord], built: Mapping[str, BuiltWith | None]
+    folder: ClassFolder, records: Sequence[CopyRecord], built: Mapping[str, BuiltWith]
 ) -> tuple[list[tuple[PaperForm, str]], list[str]]:
-    """Each with the digest of its sheet."""
+    """Each with the digest of its sheet. built : what sheets were built with, by digest of the Layout."""
     forms: list[tuple[PaperForm, str]] = []
     notes: list[str] = []
     for record in records:
-        built_with = built[record.copy_code]
+        built_with = built.get(record.layout_digest)
         if built_with is None:
             notes.append(
                 f"{folder.layouts}: nothing about the sheet {record.copy_code}; expected the Layout it was "

@@ -221,29 +221,34 @@ def _placed(frame: LessonFrame, waves: Sequence[int]) -> tuple[list[str], list[t
     recorded least. Nobody does the same thing twice before there is something else."""
     measured_by = {participant: measurer for measurer, participant, _ in frame.turns}
     measures = {measurer: participant for measurer, participant, _ in frame.turns}
+    people, kinds = _people(frame), 3 if frame.drill else 2
     recorders, waiting = [""] * len(waves), []
-    recorded: Counter[str] = Counter()
-    waited: Counter[tuple[str, tuple[str, ...]]] = Counter()
+    recorded = Counter(dict.fromkeys(people, 0))
+    ahead = dict.fromkeys(people, BEFORE_A_TURN[:kinds])
     had_a_turn: set[str] = set()
-    for wave in sorted(set(waves)):
-        numbers = [number for number, own in enumerate(waves) if own == wave]
+    numbers_of: dict[int, list[int]] = defaultdict(list)
+    for number, wave in enumerate(waves):
+        numbers_of[wave].append(number)
+    for wave, numbers in sorted(numbers_of.items()):
         standing = {person for number in numbers for person in frame.turns[number][:2]}
-        free = [person for person in _people(frame) if person not in standing]
+        # In their order; a dict, since somebody is looked for and taken out at every turn.
+        free = {person: ahead[person] for person in people if person not in standing}
         for number in numbers:
             measurer, participant, _ = frame.turns[number]
-            near = (measures.get(participant), measured_by.get(measurer))
-            recorders[number] = next((one for one in near if one in free), "") or ""
-            free = [person for person in free if person != recorders[number]]
+            near = (measures.get(participant, ""), measured_by.get(measurer, ""))
+            recorders[number] = next((person for person in near if person in free), "")
+            free.pop(recorders[number], None)
         for number in numbers:
             if free and not recorders[number]:
                 recorders[number] = min(free, key=recorded.__getitem__)
-                free.remove(recorders[number])
+                del free[recorders[number]]
         recorded.update(recorders[number] for number in numbers)
         doing: dict[str, list[str]] = defaultdict(list)
-        for person in free:
-            tasks = (AFTER_A_TURN if person in had_a_turn else BEFORE_A_TURN)[: 3 if frame.drill else 2]
-            doing[tasks[min(waited[person, tasks], len(tasks) - 1)]].append(person)
-            waited[person, tasks] += 1
+        for person, tasks in free.items():
+            doing[tasks[0]].append(person)
+            if len(tasks) > 1:
+                ahead[person] = tasks[1:]
+        ahead |= dict.fromkeys(standing - had_a_turn, AFTER_A_TURN[:kinds])
         had_a_turn |= standing
         waiting += [(wave, task, those) for task, those in doing.items()]
     return recorders, waiting

@@ -92,7 +92,10 @@ def unsaid_line(book: ClassBook, protocol: Protocol, texts: Mapping[str, str], f
     its tab and line are called."""
     people = [person for person in book.people if person.role == "student" and person.status != LEFT]
     unsaid = [person for person in people if not person.under_18]
-    left_out = left_out_under_18(book, protocol)
+    settings = (replace(book.settings, under_18=under_18) for under_18 in (False, True))
+    asked, careful = (careful_protocol(protocol, each) for each in settings)
+    left_out = [site.title for site in asked.sites if site not in careful.sites]
+    left_out += ["the estimate"] if asked.equations and not careful.equations else []
     if book.minors != "some" or not unsaid or not left_out:
         return ""
     number = "1 person counts" if len(unsaid) == 1 else f"{len(unsaid)} people count"
@@ -102,12 +105,3 @@ def unsaid_line(book: ClassBook, protocol: Protocol, texts: Mapping[str, str], f
         f"{texts['book_setting.minors']!r} on the tab {texts['book_tab.class']}; where some are: "
         f"{texts['book_word.no']} at {texts['book_roster.under_18']!r} on the tab {texts['book_tab.roster']}."
     )
-
-
-def left_out_under_18(book: ClassBook, protocol: Protocol) -> list[str]:
-    """Return what the sheet of somebody under 18 leaves out of a protocol: sites, and the estimate."""
-    settings = (replace(book.settings, under_18=under_18) for under_18 in (False, True))
-    asked, careful = (careful_protocol(protocol, each) for each in settings)
-    kept = {site.word for site in careful.sites}
-    sites = [site.title for site in asked.sites if site.word not in kept]
-    return [*sites, *(["the estimate"] if asked.equations and not careful.equations else [])]

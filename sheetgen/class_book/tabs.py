@@ -182,7 +182,7 @@ def _class_tab(drawing: _Drawing) -> Tab:
         shape = "entry_number" if setting.numeric else "entry_text"
         value = _shown(texts, setting, values[setting.key])
         cells.append(entry(row, 1, setting.key, _rule(drawing, setting, "setting"), shape, value))
-    cells.append(label(FIRST_ROW + len(SETTINGS), 1, book.class_code, "text", "class_code", named=True))
+    cells.append(Cell(FIRST_ROW + len(SETTINGS), 1, "label", book.class_code, "class_code", named=True))
     headings = [texts[f"book_setting.{word}"] for word in ("what", "entry", "hint")]
     counts = _counts(drawing)["class"]
     tab = live_tabs.headed_tab(drawing.places, "class", counts, headings, _SETTING_WIDTHS, cells)

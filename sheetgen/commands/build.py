@@ -48,7 +48,7 @@ class BuildSummary(Struct, frozen=True):
     written: tuple[str, ...]
     unchanged: tuple[str, ...]
     kept: tuple[str, ...]
-    unpaired: tuple[str, ...]
+    unpaired: tuple[str, ...] = ()
     spare: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
     printed: tuple[str, ...] = ()
@@ -166,30 +166,22 @@ def build_sheets(
     for place in (folder.sheets(session), folder.spare(session)):
         files.make_folder(place, files.HANDED_OUT_FOLDER)
     files.make_folder(folder.returned(session))
-    made, notes = _made(press, copies, progress)
+    summary, notes = _handed_out(press, copies, records, progress)
     if missed:
         notes.append(f"session {session} is for those who missed session {missed}: {len(pairings)}")
-    kept = [sheet for sheet in made if not _ours(sheet, records)]
-    sheets = [sheet for sheet in made if sheet not in kept]
-    _write(folder, sheets, records)
     if (kept_now := protection.remembered(before, now)) != before:
         keep.save_protection(folder, kept_now)
     notes += write_handouts(folder, book, session)
     for place in (folder.sheets(session), folder.spare(session)):
         files.sync_folder(place)
-    of_pairs = [sheet for sheet in sheets if sheet.record.participant_id]
     closed = [*_pairs_written_back(folder, harvest, whole)]
     if lock and not closed:
         closed = [_OPEN.format(book=folder.book, lock=lock)]
     asked = {copy.copy_code for copy in copies}
     printed = folder.paper_forms(session), folder.site_cards(session), folder.handouts(session)
-    return BuildSummary(
-        folder=str(folder.sheets(session)),
-        written=tuple(sheet.path.name for sheet in of_pairs if sheet.there != sheet.data),
-        unchanged=tuple(sheet.path.name for sheet in of_pairs if sheet.there == sheet.data),
-        kept=tuple(sheet.path.relative_to(folder.sheets(session)).as_posix() for sheet in kept),
+    return replace(
+        summary,
         unpaired=tuple(_measures_nobody(harvest, book)),
-        spare=tuple(sheet.path.name for sheet in sheets if not sheet.record.participant_id),
         printed=tuple(path.name for path in printed if path.is_file()),
         stale=() if only else sheets_wanted.stale_sheets(folder, records, asked, session),
         notes=(
@@ -202,22 +194,37 @@ def build_sheets(
     )
 
 
-def _made(
-    press: _Press, copies: Sequence[sheets_wanted.Copy], progress: Callable[[int, int], None] | None
-) -> tuple[list[_Sheet], list[str]]:
-    """Every sheet but spare ones that cannot be made, and what is to be said of those: nobody asked for
-    them, and they keep back no other."""
-    sheets, notes = [], []
+def _handed_out(
+    press: _Press,
+    copies: Sequence[sheets_wanted.Copy],
+    records: dict[str, tuple[CopyRecord, ...]],
+    progress: Callable[[int, int], None] | None,
+) -> tuple[BuildSummary, list[str]]:
+    """Make the sheets, put them on record and into their places. Spare ones that cannot be made keep back no
+    other. What is said of all stays; their bytes, of a large class hundreds of megabytes, go."""
+    made, notes = [], []
     for number, copy in enumerate(copies, start=1):
         try:
-            sheets.append(press.sheet(copy))
+            made.append(press.sheet(copy))
         except FolderError as fault:
             if copy.pairing.participant:
                 raise
             notes.append(str(fault))
         if progress is not None:
             progress(number, len(copies))
-    return sheets, notes
+    kept = [sheet for sheet in made if not _ours(sheet, records)]
+    sheets = [sheet for sheet in made if _ours(sheet, records)]
+    _write(press.folder, sheets, records)
+    of_pairs = [sheet for sheet in sheets if sheet.record.participant_id]
+    folder = press.folder.sheets(press.session)
+    summary = BuildSummary(
+        folder=str(folder),
+        written=tuple(sheet.path.name for sheet in of_pairs if sheet.there != sheet.data),
+        unchanged=tuple(sheet.path.name for sheet in of_pairs if sheet.there == sheet.data),
+        kept=tuple(sheet.path.relative_to(folder).as_posix() for sheet in kept),
+        spare=tuple(sheet.path.name for sheet in sheets if not sheet.record.participant_id),
+    )
+    return summary, notes
 
 
 def _ours(sheet: _Sheet, records: sheets_wanted.Builds) -> bool:

@@ -6,7 +6,6 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 
 from msgspec import Struct
-from msgspec.structs import replace
 
 from sheetgen.class_book.cells_read import lines_of, tab_titled
 from sheetgen.class_folder.files import make_folder, read_if_there, write_beside
@@ -21,7 +20,7 @@ from sheetgen.returned.corrections import number_in
 from sheetgen.texts.languages import Texts, texts_in
 from sheetgen.texts.templates import read_template
 from sheetgen.workbook.cells import heading_row, label, number_rule
-from sheetgen.workbook.layout import Identity, Layout, Tab
+from sheetgen.workbook.layout import Cell, Identity, Layout, Tab
 from sheetgen.workbook.read.guard import read_package_bytes
 from sheetgen.workbook.read.xlsx import snapshot
 from sheetgen.workbook.render import rendered
@@ -133,8 +132,7 @@ def _layout(lines: Sequence[MarkedLine], texts: Texts, language: str) -> Layout:
     for row, line in enumerate(lines, start=4):
         cells += [label(row, column, value, "wrap") for column, value in enumerate(line.shown)]
         rule = number_rule(texts, "decimal", 0, float(line.shown[6]), texts["review_column.points"], "")
-        points = label(row, len(line.shown), None, "entry_number", f"points_{row}")
-        cells.append(replace(points, role="entry", rule=rule))
+        cells.append(Cell(row, len(line.shown), "entry", None, f"points_{row}", "", "entry_number", rule))
     widths = tuple(map(float, _COLUMNS.values()))
     tab = Tab("second", name, tuple(cells), widths, freeze=(4, 0), landscape=True, filtered=3)
     return Layout(title, title, language, (tab,), page_text=texts["sheet.page"])

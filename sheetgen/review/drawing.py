@@ -4,7 +4,6 @@ from collections.abc import Mapping, Sequence
 from functools import partial
 
 from msgspec import Struct
-from msgspec.structs import replace
 
 from sheetgen.class_folder.decisions import CONFIRM_WORDS, EMPTY_WORD, FILE_WORDS, OBSERVED_STEPS
 from sheetgen.texts.languages import Texts
@@ -20,7 +19,7 @@ from sheetgen.workbook.cells import (
     title_bar,
     words_rule,
 )
-from sheetgen.workbook.layout import Layout, Rule, Tab, Value
+from sheetgen.workbook.layout import Cell, Layout, Rule, Tab, Value
 
 HEADING_ROW = 3
 FIRST_ROW = 4
@@ -163,7 +162,7 @@ def _tab(texts: Texts, key: str, rows: Sequence[ReviewRow], entries: Sequence[st
                     last = absolute(FIRST_ROW + len(entries) - 1, len(columns))
                     source = f"={absolute(FIRST_ROW, len(columns))}:{last}"
                     rule = Rule("list", rule.title, rule.prompt, texts["review.no_entry"], formula=source)
-                cell = replace(cell, role="entry", name=name, rule=rule)
+                cell = Cell(cell.row, number, "entry", value, name, "", column.format, rule)
             cells.append(cell)
     shown = tuple(column.width for column in columns)
     if free:

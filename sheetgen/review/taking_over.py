@@ -5,7 +5,7 @@ import re
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
-from msgspec import Struct, structs
+from msgspec import Struct
 from msgspec.structs import replace
 
 from sheetgen.class_book.cells_read import Line, lines_of, listed_word, tab_titled
@@ -267,7 +267,7 @@ def _lines(
     """The lines of a tab as far as its headings are there, and those headings that are not."""
     # A formula that no program has worked out stands for itself.
     cells = {
-        place: structs.replace(state, value=state.formula) if state.formula and state.value is None else state
+        place: replace(state, value=state.formula) if state.formula and state.value is None else state
         for place, state in tab.cells.items()
     }
     tab = replace(tab, cells=cells)

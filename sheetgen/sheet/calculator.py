@@ -55,7 +55,7 @@ def calculator_tab(
     for name in (*_IDENTITY, "issued_caliper", *practice_names(protocol), *of_drill):
         cells += [label(row, 0, name, "plain"), identity(row, 1, name, "plain", named=name in _IDENTITY)]
         row += 1
-    printed = label(row, 1, settings_text, "plain", name="settings", named=True)
+    printed = Cell(row, 1, "label", settings_text, "settings", format="plain", named=True)
     cells += [label(row, 0, "settings", "plain"), printed]
     typed = {cell.name: _typed(tab, cell) for tab in visible for cell in tab.cells if cell.role == "entry"}
     asked, readings = messages(protocol, texts, typed), texts["tab.readings"]
@@ -115,7 +115,7 @@ def _lines(lines: Sequence[Line], row: int, protocol: Protocol, texts: Texts) ->
 
 def practice_names(protocol: Protocol) -> tuple[str, ...]:
     """Return the identity names of the practice set: `practice_` and the entry each stands for."""
-    details = [name for name in PRACTISED if name in start_entries(protocol)]
+    details = filter(start_entries(protocol).__contains__, PRACTISED)
     readings = (f"reading_{word}" for word in change_words(protocol))
     return tuple(f"practice_{name}" for name in (*details, *readings))
 

@@ -11,7 +11,6 @@ from collections.abc import Iterator, Sequence
 from itertools import product
 
 from msgspec import Struct
-from msgspec.structs import replace
 
 from sheetgen.protocols.names import DRILL, DRILL_SLIPS
 from sheetgen.protocols.protocol import Protocol
@@ -24,7 +23,6 @@ from sheetgen.workbook.cells import (
     chain,
     counted,
     entry,
-    formula,
     height_for,
     identity,
     label,
@@ -153,13 +151,12 @@ def drill_tab(protocol: Protocol, calipers: Sequence[Caliper], texts: Texts) -> 
     scales = scales_of(calipers)
     top = COLUMN_HEADINGS + 3
     headings = [texts[f"drill.{name}"] for name in ("scale", "closed", "answer")]
-    none = texts["drill.typed"].format(0)
-    across = (
-        label(COLUMN_HEADINGS, 0, texts["drill.instruction"], "hint_line"),
-        formula(COLUMN_HEADINGS + 1, 0, "={drill_verdict}", none, "moment", "drill_said"),
-    )
-    cells = head("drill", len(_WIDTHS), 1, protocol, texts, counted=False)
-    cells += [replace(cell, across=len(_WIDTHS)) for cell in across]
+    none, wide, verdict = texts["drill.typed"].format(0), len(_WIDTHS), "={drill_verdict}"
+    cells = head("drill", wide, 1, protocol, texts, counted=False)
+    cells += [
+        label(COLUMN_HEADINGS, 0, texts["drill.instruction"], "hint_line", across=wide),
+        Cell(COLUMN_HEADINGS + 1, 0, "formula", none, "drill_said", verdict, "moment", across=wide),
+    ]
     half, plots = len(scales) // 2, []
     for scale in scales:
         right, down = divmod(scale.number - 1, half)

@@ -26,10 +26,12 @@ def result_lines(protocol: Protocol, settings: SheetSettings) -> list[Line]:
     """Return every line from the caliper in hand to `ready`, in the order of working."""
     words = [site.word for site in protocol.sites]
     values = ",".join(f"{{site_{word}}}" for word in words)
+    lengths = [(f"{{in_{name}}}", midpoint) for name, midpoint in midpoints_of(protocol).items()]
+    asks_age, young = "age_years" in start_entries(protocol), f'IF({_AGE}<{MAJORITY},"yes","no")'
     return [
         *_caliper_lines(len(words)),
-        *_midpoint_lines(protocol),
-        _under_18_line(protocol),
+        *(Line(half, f'=IF(ISNUMBER({whole}),IF({whole}>0,{whole}/2,""),"")') for whole, half in lengths),
+        Line("under_18", f'=IF(ISNUMBER({_AGE}),{young},"no")' if asks_age else '="no"', "no"),
         *map(_left_out_line, protocol.sites),
         *(line for place, word in enumerate(words) for line in _corrected_lines(word, place, len(words))),
         *(line for word in words for line in _site_lines(word, settings)),
@@ -62,19 +64,6 @@ def _lookup_line(name: str, entry: str, table: str) -> Line:
     found = f"MATCH({{{entry}}},{_range(table)},0)"
     same = f"INDEX({_range(table)},{found})={{{entry}}}"
     return Line(name, f'=IF({{{entry}}}="","",IF(ISNUMBER({found}),IF({same},{found},""),""))')
-
-
-def _midpoint_lines(protocol: Protocol) -> Iterator[Line]:
-    for name, midpoint in midpoints_of(protocol).items():
-        length = f"{{in_{name}}}"
-        yield Line(midpoint, f'=IF(ISNUMBER({length}),IF({length}>0,{length}/2,""),"")')
-
-
-def _under_18_line(protocol: Protocol) -> Line:
-    if "age_years" not in start_entries(protocol):
-        return Line("under_18", '="no"', "no")
-    young = f'IF({_AGE}<{MAJORITY},"yes","no")'
-    return Line("under_18", f'=IF(ISNUMBER({_AGE}),{young},"no")', "no")
 
 
 def _left_out_line(site: Site) -> Line:

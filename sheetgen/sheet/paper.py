@@ -17,8 +17,8 @@ from sheetgen.protocols.protocol import Protocol, Site
 from sheetgen.protocols.settings import SheetSettings
 from sheetgen.sheet.reference_tabs import small_image
 from sheetgen.texts.languages import Texts, shown_number
-from sheetgen.workbook.cells import text_pixels
-from sheetgen.workbook.layout import Cell, Layout, Tab, Value
+from sheetgen.workbook.cells import label, text_pixels
+from sheetgen.workbook.layout import Layout, Tab, Value
 
 PAGE_WIDTH = 610
 """What all columns together may take [px at 100 %]. Where a program has not got the typeface, a wider one
@@ -67,7 +67,7 @@ def printed_tab(
 ) -> Tab:
     """Return a tab of rows one below the other; widths in pixels, breaks before these rows."""
     cells = [
-        Cell(number, column, "label", value, format=format, across=2 if format == "paper_field" else 1)
+        label(number, column, value, format, across=2 if format == "paper_field" else 1)
         for number, row in enumerate(rows)
         for column, value, format in row.cells
     ]
@@ -135,14 +135,20 @@ def paper_forms_layout(forms: Sequence[PaperForm], language: str, texts: Texts) 
     Raises ValueError: there is no form. KeyError: a text is missing."""
     if not forms:
         raise ValueError("no form to print")
-    pages = [page for at, form in enumerate(forms, start=1) for page in _pages(form, at, len(forms), texts)]
+    kinds = {(form.protocol, form.settings, form.spare): form for form in forms}
+    alike = {kind: _alike(form, texts) for kind, form in kinds.items()}
+    pages = []
+    for number, form in enumerate(forms, start=1):
+        front, back = alike[form.protocol, form.settings, form.spare]
+        head, readings = _head(form, number, len(forms), texts), _readings(form, texts)
+        pages += [[*head, *front], [Row(21.0, head[0].cells), *back, *readings]]
     title = texts["paper.title"]
-    head = Row(20.0, ((0, title, "paper_title"),))
-    scale = min(scale_for((head.height, *(row.height for row in page))) for page in pages)
+    top = Row(20.0, ((0, title, "paper_title"),))
+    scale = min(scale_for((top.height, *(row.height for row in page))) for page in pages)
     tabs = []
     for number, first in enumerate(range(0, len(pages), 2 * FORMS_A_TAB), start=1):
         part = pages[first : first + 2 * FORMS_A_TAB]
-        rows = [head, *chain(*part)]
+        rows = [top, *chain(*part)]
         tab_title = texts["paper.tab"] if number == 1 else f"{texts['paper.tab']} {number}"
         breaks = [*accumulate(map(len, part), initial=1)][1:-1]
         tab = printed_tab(f"forms_{number}", tab_title, rows, _WIDTHS, scale, breaks)
@@ -152,15 +158,15 @@ def paper_forms_layout(forms: Sequence[PaperForm], language: str, texts: Texts) 
     return Layout(title, texts["paper.subject"], language, tuple(tabs), page_text=texts["sheet.page"])
 
 
-def _pages(form: PaperForm, number: int, count: int, texts: Texts) -> tuple[list[Row], list[Row]]:
-    """The page to write on, and the one with care and practice readings."""
+def _alike(form: PaperForm, texts: Texts) -> tuple[list[Row], list[Row]]:
+    """What forms of the same protocol and settings have in common: the page to write on, below its head, and
+    the one with care, above its practice readings."""
     settings = form.settings
     tolerance = shown_number(settings.tolerance, texts) + texts[f"about.tolerance_{settings.tolerance_kind}"]
     rules = (texts[f"paper.rule_{name}"].format(tolerance=tolerance) for name in _RULES)
     second = ((0, "second", "wrapped"), (2, "second_zero", "wrapped"), (4, "second_from", "field"))
     labels = ((at, texts[f"paper.{name}"], f"paper_{format}") for at, name, format in second)
     front = [
-        *_head(form, number, count, texts),
         *_fields(form, texts),
         _GAP,
         *_grid(form.protocol, texts),
@@ -169,12 +175,13 @@ def _pages(form: PaperForm, number: int, count: int, texts: Texts) -> tuple[list
         _GAP,
         *_lines(texts["paper.rules"], rules),
     ]
-    code, page, *_ = _head(form, number, count, texts)[0].cells
+    names = {0: "site", 2: "practice_1", 3: "practice_2", 4: "practice_3"}
+    titles = [(at, texts[f"paper.{name}"], "paper_practice_heading") for at, name in names.items()]
     back = [
-        Row(21.0, (code, page)),
         *_lines(texts["paper.care"], (texts[f"paper.care_{name}"] for name in _CARE)),
         _GAP,
-        *_practice(form, texts),
+        *_lines(texts["paper.practice"], ()),
+        Row(2 * _LINE_HEIGHT, (*titles, (5, texts["paper.practice_details"], "paper_label"))),
     ]
     return front, back
 
@@ -230,7 +237,10 @@ def _field(name: str, words: Sequence[str], column: int, texts: Texts) -> list[P
         return []
     ticks = "   ".join(texts["paper.tick"].format(word=texts[f"word.{word}"]) for word in words)
     answer = (column + 2, ticks, "paper_choice") if words else (column + 2, "", "paper_box")
-    return [(column, texts[f"paper.{name}"], "paper_field"), answer]
+    title = texts[f"paper.{name}"]
+    # What is too long is made smaller, for which its two columns are one; the others run on.
+    fits = text_pixels(title, True, _TEXT_POINTS) <= sum(_WIDTHS[column : column + 2]) - _PADDING
+    return [(column, title, "paper_label" if fits else "paper_field"), answer]
 
 
 def _grid(protocol: Protocol, texts: Texts) -> list[Row]:
@@ -260,14 +270,11 @@ def _lines(heading: str, sentences: Iterable[str]) -> list[Row]:
     ]
 
 
-def _practice(form: PaperForm, texts: Texts) -> list[Row]:
+def _readings(form: PaperForm, texts: Texts) -> list[Row]:
     """The invented readings of this sheet. A third stands at every site: whether it is needed is the
     measurer's to find out, here as with a caliper."""
-    names = {0: "site", 2: "practice_1", 3: "practice_2", 4: "practice_3"}
-    titles = [(at, texts[f"paper.{name}"], "paper_practice_heading") for at, name in names.items()]
-    headings = (*titles, (5, texts["paper.practice_details"], "paper_label"))
     details = [name for name in PRACTISED if f"practice_{name}" in form.identity]
-    rows = [*_lines(texts["paper.practice"], ()), Row(2 * _LINE_HEIGHT, headings)]
+    rows = []
     for site, detail in zip_longest(form.protocol.sites, details):
         cells: list[PaperCell] = []
         if site:

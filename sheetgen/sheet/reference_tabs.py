@@ -1,11 +1,10 @@
 """The tabs Sites and About: what to look up; and the drawn figures of sites and steps."""
 
 from collections.abc import Mapping
-from functools import lru_cache
+from functools import lru_cache, partial
 from types import MappingProxyType
 
 from msgspec import Struct
-from msgspec.structs import replace
 
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.errors import FolderError, TemplateError
@@ -91,7 +90,7 @@ def sites_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
     after = "drill" if settings.reading_drill else "readings"
     cells = [
         *head("sites", len(_SITES_WIDTHS), 1, protocol, texts, False, after),
-        replace(label(COLUMN_HEADINGS, 0, texts["sites.instruction"], "hint_line"), across=_LINK),
+        label(COLUMN_HEADINGS, 0, texts["sites.instruction"], "hint_line", across=_LINK),
     ]
     heights, images, row = [(COLUMN_HEADINGS, _height(texts["sites.instruction"], _PAGE))], [], _SITES_FIRST
     for at in range(0, len(protocol.sites), 2):
@@ -116,7 +115,7 @@ def sites_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
             row += 1
         heights[-1] = (row - 1, heights[-1][1] + _GAP)
     of_sites = HEAD_HEIGHTS[0][1] + sum(height for _, height in heights)
-    title = replace(label(row, 0, texts["sites.lifting"], "card_title"), across=_LINK)
+    title = label(row, 0, texts["sites.lifting"], "card_title", across=_LINK)
     steps, step_heights, step_images = fold_steps(row + 1, _STEPS_GRID, texts)
     return sheet_tab(
         "sites",
@@ -146,15 +145,12 @@ def fold_steps(
 ) -> tuple[list[Cell], list[tuple[int, float]], list[Image]]:
     """Return how a fold is lifted and read, from a row on: what goes before, the drawn steps side by side,
     each with its words below it, and a word on springs. Cells, heights of rows [points], images."""
-    whole = grid.width * len(grid.columns)
-
-    def line(at: int, column: int, text: str, across: int) -> Cell:
-        return replace(label(at, column, text, grid.format), across=across)
+    whole, line = grid.width * len(grid.columns), partial(label, format=grid.format)
 
     def high(text: str, width: float) -> float:
         return height_for(wrapped_lines(text, width, indent=1, points=grid.points), grid.points)
 
-    cells, images = [line(row, 0, texts["lifting.ask"], grid.columns[-1] + grid.across)], []
+    cells, images = [line(row, 0, texts["lifting.ask"], across=grid.columns[-1] + grid.across)], []
     heights = [(row, high(texts["lifting.ask"], whole))]
     margin = max((column_pixels(grid.width) - grid.size[0]) // 2, 0)
     for first in range(0, len(FOLD_STEPS), len(grid.columns)):
@@ -163,12 +159,12 @@ def fold_steps(
         for column, step, text in zip(grid.columns, steps, said, strict=True):
             words = texts[f"figure.fold_{step}"]
             images.append(Image(row + 1, column, f"fold-{step}", *grid.size, words, margin, _AROUND))
-            cells += [label(row + 1, column, None, "plain"), line(row + 2, column, text, grid.across)]
+            cells += [label(row + 1, column, None, "plain"), line(row + 2, column, text, across=grid.across)]
         heights.append((row + 1, (grid.size[1] + 2 * _AROUND) * 0.75))
         row += 2
         heights.append((row, max(high(text, grid.width) for text in said) + _GAP))
     row += 1
-    cells.append(line(row, 0, texts["lifting.springs"], grid.columns[-1] + grid.across))
+    cells.append(line(row, 0, texts["lifting.springs"], across=grid.columns[-1] + grid.across))
     return cells, [*heights, (row, high(texts["lifting.springs"], whole))], images
 
 
@@ -178,7 +174,7 @@ def _placed(row: int, column: int, text: str, format: str, beside: bool) -> tupl
     high = _height("" if format == "card_title" else text, _SITES_WIDTHS[column + 1] if beside else _CARD)
     if beside:
         return [label(row, column, None, format), label(row, column + 1, text, format)], high
-    return [replace(label(row, column, text, format), across=2)], high
+    return [label(row, column, text, format, across=2)], high
 
 
 def _height(text: str, width: float) -> float:

@@ -27,7 +27,7 @@ def site_cards_layout(protocol: Protocol, language: str, texts: Texts) -> Layout
     """Return the Layout of the workbook: lifting and reading a fold, then a tab a site of the protocol.
     texts : those of a sheet and of `paper.LANGUAGE`, by key."""
     cells, heights, images = fold_steps(1, _GRID, texts)
-    title = replace(label(0, 0, texts["sites.lifting"], "poster_title"), across=len(_GRID.columns))
+    title = label(0, 0, texts["sites.lifting"], "poster_title", across=len(_GRID.columns))
     widths, rows = (_GRID.width,) * len(_GRID.columns), ((0, _TITLE_HEIGHT), *heights)
     steps = _page("steps", texts["cards.steps"], (title, *cells), widths, rows, images=tuple(images))
     tabs = [_card(number, site, texts) for number, site in enumerate(protocol.sites, start=1)]
@@ -41,10 +41,10 @@ def _card(number: int, site: Site, texts: Texts) -> Tab:
     heights = [height_for(wrapped_lines(text, _WIDTHS[1], points=_POINTS), _POINTS) for text, _ in lines]
     # The figure stands beside all of them.
     heights[-1] += max(_FIGURE[1] * 0.75 + 6.0 - sum(heights), 0.0)
-    cells = [replace(label(0, 0, title[0], "poster_title"), across=2)]
+    cells = [label(0, 0, title[0], "poster_title", across=2)]
     for row, (text, word) in enumerate(lines, start=1):
         cells += [label(row, 0, None, "plain"), label(row, 1, text, f"poster_{word}")]
-    cells.append(replace(label(len(heights) + 1, 0, texts["sites.instruction"], "poster_step"), across=2))
+    cells.append(label(len(heights) + 1, 0, texts["sites.instruction"], "poster_step", across=2))
     image = large_image(site, 1, 0, texts)
     if image is not None:
         name = f"{image.name}-large" if image.name in FIGURES else image.name

@@ -2,8 +2,6 @@
 
 from collections.abc import Sequence
 
-from msgspec.structs import replace
-
 from sheetgen.protocols.names import (
     CAUTIONS_OF_BOTH,
     CAUTIONS_OF_PARTICIPANT,
@@ -59,7 +57,7 @@ def care_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
         heights.append((row, 24.0))
         for key in keys:
             row, number = row + 1, number + 1
-            caution = replace(label(row, 1, said[key], format), across=_AGREED_HINT)
+            caution = label(row, 1, said[key], format, across=_AGREED_HINT)
             cells += [label(row, 0, number, f"{format}_number"), caution]
             lines = wrapped_lines(said[key], _CARE_TEXT, indent=1, points=points)
             heights.append((row, height_for(lines, points)))

@@ -4,10 +4,9 @@ typed into one that came back.
 A row of words that nobody sees says what each column is, so that it is read wherever its rows went.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from msgspec import Struct
-from msgspec.structs import replace
 
 from sheetgen.protocols.names import LEFT_OUT, ROUNDS, not_taken_names, reading_name, start_entries
 from sheetgen.sheet.heading import column_headings, words_entry
@@ -17,8 +16,8 @@ from sheetgen.sheet.working import own_rule
 from sheetgen.texts.languages import Texts
 from sheetgen.workbook.addresses import absolute, column_letters, in_tab
 from sheetgen.workbook.addresses import text_literal as quoted
-from sheetgen.workbook.cells import BAR_HEIGHTS, formula, label, text_rule, title_bar
-from sheetgen.workbook.layout import Cell, Layout, Rule, Tab, Value
+from sheetgen.workbook.cells import BAR_HEIGHTS, entry, formula, label, text_rule, title_bar
+from sheetgen.workbook.layout import Cell, Emphasis, Layout, Rule, Tab, Value
 from sheetgen.workbook.snapshot import Snapshot, TabState
 
 _MARK = "typing-in "
@@ -42,15 +41,12 @@ class TypedForm(Struct, frozen=True):
 
 class _Columns(Struct, frozen=True):
     """of_round : names of the entries of a round, with ROUND in its place. once : of those in the first row.
-    titles : of all of them."""
+    titles : of all of them. at : column of each, and of the hidden numbers."""
 
     of_round: tuple[str, ...]
     once: tuple[str, ...]
     titles: tuple[str, ...]
-
-    def at(self, name: str) -> int:
-        """The column of an entry of the first row, or of a hidden number."""
-        return _FIRST_SITE + (*self.of_round, *self.once, *_HIDDEN).index(name)
+    at: Mapping[str, int]
 
 
 def typing_in_layout(
@@ -73,13 +69,8 @@ def typing_in_layout(
         _tab(f"typing_{at}", f"{texts['typing.tab']} {at}", of_tab, class_code, len(calipers), texts)
         for at, of_tab in enumerate(alike.values(), start=1)
     ]
-    return Layout(
-        texts["typing.title"],
-        texts["typing.subject"],
-        language,
-        (*tabs, register),
-        page_text=texts["sheet.page"],
-    )
+    title, subject, page = (texts[name] for name in ("typing.title", "typing.subject", "sheet.page"))
+    return Layout(title, subject, language, (*tabs, register), page_text=page)
 
 
 def _columns(form: PaperForm, texts: Texts) -> _Columns:
@@ -91,7 +82,9 @@ def _columns(form: PaperForm, texts: Texts) -> _Columns:
     titles += [texts[f"entry.{name}"] for name in once]
     titles += [f"{texts['readings.left_out']} {site.title}" for site in protocol.sites]
     of_round = tuple(f"reading_ROUND_{site.word}" for site in protocol.sites)
-    return _Columns(of_round, (*once, *not_taken_names(protocol)), tuple(titles))
+    once += not_taken_names(protocol)
+    at = {name: column for column, name in enumerate((*of_round, *once, *_HIDDEN), start=_FIRST_SITE)}
+    return _Columns(of_round, tuple(once), tuple(titles), at)
 
 
 def _tab(
@@ -108,17 +101,24 @@ def _tab(
         *column_headings(titles, _HEADINGS),
     ]
     rules = [_reading_rule(at, title, columns, texts) for at, title in enumerate(columns.titles)]
+    kinds = {(form.protocol, form.settings): form for form, _ in forms}
+    alike = {
+        kind: [_once(name, form, columns, texts) for name in columns.once] for kind, form in kinds.items()
+    }
     for at, (form, build) in enumerate(forms):
         first = _HEADINGS + 1 + len(ROUNDS) * at
+        cells += _form(first, form, columns, rules, alike[form.protocol, form.settings])
         cells += _hidden(first, form, build, columns, calipers)
-        cells += _form(first, form, columns, rules, texts)
     rows = range(_HEADINGS + 1, _HEADINGS + 1 + len(ROUNDS) * len(forms))
+    not_open = f"=${column_letters(_ROUND)}{rows[0] + 1}>1"
+    once = columns.at[columns.once[0]], columns.at[columns.once[-1]]
     return Tab(
         key,
         title,
-        tuple(sorted(cells, key=lambda cell: (cell.row, cell.column))),
+        tuple(cells),
         widths=(*_WIDTHS, *[14.5] * len(columns.titles), *[0] * len(_HIDDEN)),
         heights=(*BAR_HEIGHTS, (_WORDS, 0.0), (_HEADINGS, 51.0), *((row, 24.0) for row in rows)),
+        emphases=(Emphasis(rows[0], once[0], rows[-1], once[1], not_open, "not_open"),),
         freeze=(_HEADINGS + 1, _FIRST_SITE),
         landscape=True,
         first_entry=(_HEADINGS + 1, _FIRST_SITE),
@@ -127,8 +127,10 @@ def _tab(
     )
 
 
-def _form(first: int, form: PaperForm, columns: _Columns, rules: Sequence[Rule], texts: Texts) -> list[Cell]:
-    """Three rows; what the form asks for once stands in the first, and is grey in the others."""
+def _form(
+    first: int, form: PaperForm, columns: _Columns, rules: Sequence[Rule], once: Iterable[Cell]
+) -> list[Cell]:
+    """Three rows; once : what the form asks for in the first alone."""
     code = str(form.identity["copy_code"])
     cells: list[Cell] = []
     for number, row in enumerate(range(first, first + len(ROUNDS)), start=1):
@@ -138,29 +140,27 @@ def _form(first: int, form: PaperForm, columns: _Columns, rules: Sequence[Rule],
         for at, site in enumerate(form.protocol.sites):
             name = f"{code} {reading_name(number, site.word)}"
             cells.append(Cell(row, _FIRST_SITE + at, "entry", None, name, "", "entry_reading", rules[at]))
-        for name in columns.once:
-            cell = label(row, columns.at(name), None, "not_open")
-            if number == 1:
-                cell = replace(_once(row, name, form, columns, texts), name=f"{code} {name}")
-            cells.append(cell)
+    # Empty: as the sheet was handed out. No defined name of the workbook.
+    for cell in once:
+        cells.append(
+            Cell(first, cell.column, "entry", None, f"{code} {cell.name}", "", cell.format, cell.rule)
+        )
     return cells
 
 
-def _once(row: int, name: str, form: PaperForm, columns: _Columns, texts: Texts) -> Cell:
-    column = columns.at(name)
+def _once(name: str, form: PaperForm, columns: _Columns, texts: Texts) -> Cell:
+    """An entry of the first row of a form, as its sheet has it."""
+    column = columns.at[name]
     if name.startswith("own_"):
-        rule = own_rule(texts[f"entry.{name}"], texts)
-        return Cell(row, column, "entry", None, name, "", "entry_reading", rule)
+        return entry(0, column, name, own_rule(texts[f"entry.{name}"], texts), "entry_reading")
     if name.startswith("not_taken_"):
         words = {LEFT_OUT: texts[f"word.{LEFT_OUT}"]}
-        cell = words_entry(row, column, name, texts["rule.left_out_title"], words, texts)
-    else:
-        cell = start_entry(row, column, name, form.protocol, form.settings, texts)
+        return words_entry(0, column, name, texts["rule.left_out_title"], words, texts)
+    cell = start_entry(0, column, name, form.protocol, form.settings, texts)
     if cell.rule is not None and cell.rule.kind == "custom":
         # A register too long for a list: looked up when the form is read.
-        cell = replace(cell, rule=text_rule(texts, 40, cell.rule.title, ""))
-    # Empty: as the sheet was handed out. No defined name of the workbook.
-    return replace(cell, value=None, named=False, defined="")
+        return entry(0, column, name, text_rule(texts, 40, cell.rule.title, ""), cell.format)
+    return cell
 
 
 def _hidden(first: int, form: PaperForm, build: str, columns: _Columns, calipers: int) -> list[Cell]:
@@ -168,18 +168,18 @@ def _hidden(first: int, form: PaperForm, build: str, columns: _Columns, calipers
     issued = str(form.identity["issued_caliper"])
     caliper = {one.identifier: one for one in form.settings.calipers}[issued]
     known = in_tab(_REGISTER, f"$A$1:$A${calipers}")
-    chosen, second = (absolute(first, columns.at(name)) for name in ("caliper_id", "caliper_id_2"))
-    numbers: dict[str, tuple[str, Value]] = {"zero": (f"={absolute(first, columns.at('zero_mm'))}", 0)}
+    chosen, second = (absolute(first, columns.at[name]) for name in ("caliper_id", "caliper_id_2"))
+    numbers: dict[str, tuple[str, Value]] = {"zero": (f"={absolute(first, columns.at['zero_mm'])}", 0)}
     for name, letter in (("division", "B"), ("opening", "C")):
         value = getattr(caliper, name)
         taken = f'MATCH(IF({chosen}="",{quoted(issued)},{chosen}&""),{known},0)'
         looked_up = f"INDEX({in_tab(_REGISTER, f'${letter}$1:${letter}${calipers}')},"
         numbers[name] = f"={looked_up}{taken})", value
-        here, again = absolute(first, columns.at(name)), f'MATCH({second}&"",{known},0)'
+        here, again = absolute(first, columns.at[name]), f'MATCH({second}&"",{known},0)'
         numbers[f"{name}_2"] = f'=IF({second}="",{here},{looked_up}{again}))', value
-    cells = [label(first, columns.at("build"), build, "unseen")]
+    cells = [label(first, columns.at["build"], build, "unseen")]
     for name, (text, value) in numbers.items():
-        column = columns.at(name)
+        column = columns.at[name]
         cells.append(formula(first, column, text, value, "unseen"))
         same = f"={absolute(first, column)}"
         cells += [formula(first + more, column, same, value, "unseen") for more in range(1, len(ROUNDS))]
@@ -191,7 +191,7 @@ def _reading_rule(at: int, title: str, columns: _Columns, texts: Texts) -> Rule:
     every row, as it is for the first."""
     row = _HEADINGS + 2
     cell = f"{column_letters(_FIRST_SITE + at)}{row}"
-    shown = {name: f"${column_letters(columns.at(name))}{row}" for name in _HIDDEN}
+    shown = {name: f"${column_letters(columns.at[name])}{row}" for name in _HIDDEN}
 
     def on_scale(which: str) -> str:
         count = f"{cell}/{shown[f'division{which}']}"

@@ -39,11 +39,9 @@ def counted(tests: Iterable[str]) -> str:
     return "+".join(f"IF({test},1,0)" for test in tests)
 
 
-def label(
-    row: int, column: int, text: Value, format: str = "text", name: str = "", named: bool = False
-) -> Cell:
+def label(row: int, column: int, text: Value, format: str = "text", name: str = "", across: int = 1) -> Cell:
     """Return a fixed cell."""
-    return Cell(row, column, "label", text, name=name, format=format, named=named)
+    return Cell(row, column, "label", text, name, "", format, across=across)
 
 
 def entry(row: int, column: int, name: str, rule: Rule, format: str, value: Value = None) -> Cell:

@@ -13,7 +13,7 @@ from msgspec.structs import replace
 from sheetgen.class_book import hand_outs as handouts
 from sheetgen.class_book.book import load_book
 from sheetgen.class_book.hand_outs import Lesson, Meeting, handouts_layout, write_handouts
-from sheetgen.class_book.lesson import Turn, lesson_frame, lesson_plan
+from sheetgen.class_book.lesson import Turn, Waiting, lesson_frame, lesson_plan
 from sheetgen.class_book.pairing import pairs_for_the_rest
 from sheetgen.class_folder import keep
 from sheetgen.class_folder.folder import ClassFolder
@@ -159,6 +159,20 @@ def test_whoever_waits_stands_at_the_foot_of_the_stations_with_something_to_do()
     assert layout.title == "Run sheet for whoever takes the lesson, session 1 (week 3)"
 
 
+def test_of_more_who_wait_than_are_named_the_stations_say_how_many(monkeypatch: pytest.MonkeyPatch) -> None:
+    """All four wait in a wave that the plan is given; of three who may be named, that is one too many."""
+    monkeypatch.setattr(handouts, "_WAITING_NAMED", 3)
+    lesson = with_two_calipers_and_a_teacher()
+    everybody = tuple(person.student_id for person in PEOPLE_of_handouts)
+    waiting = (Waiting(2, 5, "drill", everybody), Waiting(2, 6, "questions", everybody[:3]))
+    tab = handouts_layout(replace(lesson, plan=replace(lesson.plan, waiting=waiting)), TEXTS).tab("stations")
+    drill = "read the drawn scales of the reading drill"
+    assert [cell.value for cell in tab.cells if cell.format == "paper_line"] == [
+        f"Lesson 2, wave 5, {drill}: 4 people, whose next task it is",
+        "Lesson 2, wave 6, short questions: Ada (S01), Bo (S02), =Cy (S03)",
+    ]
+
+
 def test_the_run_sheet_is_a_page_of_the_lesson_and_one_of_its_cautions() -> None:
     tab = layout_of([f"spare/spare-{number}_2222-3333.xlsx" for number in range(1, 21)]).tab("run")
     (cautions,) = tab.page_breaks
@@ -205,8 +219,8 @@ def test_every_text_of_what_is_printed_is_used_and_no_place_is_left_open() -> No
         for length in (30, 50, 70, 120)
     ]
     besides = handouts_layout(with_two_calipers_and_a_teacher(), texts)
-    # Thirteen with one caliper: a second would save waves, and people wait several times.
-    people = tuple(Person(f"s{number}", "", "") for number in range(13))
+    # Sixty-four with one caliper: a second would save waves; people wait several times, first too many.
+    people = tuple(Person(f"s{number}", "", "") for number in range(64))
     book = ClassBook(
         "23456A", "Lighthouse", replace(SETTINGS, calipers=(C1,), reading_drill=True), people, ()
     )

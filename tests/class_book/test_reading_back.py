@@ -3,7 +3,6 @@
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from msgspec import structs
 from msgspec.structs import replace
 
 from sheetgen.class_book import tabs as class_book_tabs
@@ -218,9 +217,7 @@ def test_class_book_with_a_heading_of_care_retyped_is_a_fault(tab_title: str, la
 
     def retyped(tab: TabState) -> TabState:
         cells = {
-            place: structs.replace(state, value="Minor")
-            if tab.title == tab_title and state.value == label
-            else state
+            place: replace(state, value="Minor") if tab.title == tab_title and state.value == label else state
             for place, state in tab.cells.items()
         }
         assert tab.title != tab_title or cells != dict(tab.cells)

@@ -3,7 +3,6 @@
 from collections.abc import Mapping
 from functools import lru_cache
 
-from msgspec import structs
 from msgspec.structs import replace
 
 from sheetgen.workbook.layout import Value
@@ -117,5 +116,5 @@ def with_tab(state: Snapshot, tab_title: str, **changes: object) -> Snapshot:
 
 def with_cell(tab: TabState, row: int, column: int, **changes: object) -> TabState:
     """Return a tab with something of one cell changed."""
-    state = structs.replace(tab.cells.get((row, column), CellState()), **changes)  # type: ignore[arg-type]
+    state = replace(tab.cells.get((row, column), CellState()), **changes)  # type: ignore[arg-type]
     return replace(tab, cells={**tab.cells, (row, column): state})

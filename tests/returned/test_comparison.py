@@ -4,7 +4,6 @@ from collections.abc import Callable, Mapping
 from functools import lru_cache
 
 import pytest
-from msgspec import structs
 from msgspec.structs import replace
 
 from sheetgen.finding import Worded
@@ -244,7 +243,7 @@ def test_rules_of_all_entries_changed_are_one_finding() -> None:
 def test_a_rule_that_is_gone_is_not_told_as_changed_too() -> None:
     state = untouched()
     tab = _tab(state, "Start")
-    bare = {place: structs.replace(cell, has_rule=False) for place, cell in tab.cells.items()}
+    bare = {place: replace(cell, has_rule=False) for place, cell in tab.cells.items()}
     rules = {place: replace(rule, stops=False) for place, rule in tab.rules.items()}
     assert _codes(with_tab(state, "Start", cells=bare, rules=rules)) == ["sheet-rules-lost"]
 
@@ -265,7 +264,7 @@ def test_rules_of_all_entries_lost_are_one_finding() -> None:
     state = untouched()
     for title in ("Start", "Readings", "Working"):
         tab = next(tab for tab in state.tabs if tab.title == title)
-        bare = {place: structs.replace(cell, has_rule=False) for place, cell in tab.cells.items()}
+        bare = {place: replace(cell, has_rule=False) for place, cell in tab.cells.items()}
         state = with_tab(state, title, cells=bare)
     assert [(finding.code, finding.found) for finding in _compared(state)] == [
         ("sheet-rules-lost", "an entry without its rule (the first of 59)"),
@@ -278,7 +277,7 @@ def _rewritten(change: Callable[[str], str]) -> Snapshot:
         replace(
             tab,
             cells={
-                place: structs.replace(cell, formula=change(cell.formula)) if cell.formula else cell
+                place: replace(cell, formula=change(cell.formula)) if cell.formula else cell
                 for place, cell in tab.cells.items()
             },
         )
@@ -434,7 +433,7 @@ def test_locks_on_a_tab_whose_protection_was_dropped_are_one_note() -> None:
     state = untouched()
     (readings,) = (tab for tab in state.tabs if tab.title == "Readings")
     entries = {(cell.row, cell.column) for _, cell in _locked("entry")}
-    cells = {place: structs.replace(cell, locked=place in entries) for place, cell in readings.cells.items()}
+    cells = {place: replace(cell, locked=place in entries) for place, cell in readings.cells.items()}
     (finding,) = _compared(with_tab(state, "Readings", protected=False, cells=cells))
     assert (finding.code, finding.tab) == ("sheet-protection-off", "Readings")
 
@@ -502,7 +501,7 @@ def _in_another_syntax(state: Snapshot) -> Snapshot:
         replace(
             tab,
             cells={
-                place: structs.replace(cell, formula="=[.A1]" if cell.formula else "")
+                place: replace(cell, formula="=[.A1]" if cell.formula else "")
                 for place, cell in tab.cells.items()
             },
         )

@@ -1,7 +1,6 @@
 from collections.abc import Mapping
 
 import pytest
-from msgspec import structs
 from msgspec.structs import replace
 
 from sheetgen.returned.own_formulas import lines_that_take_a_result
@@ -96,7 +95,7 @@ def test_a_result_that_comes_by_way_of_another_cell_is_taken_all_the_same() -> N
     # The last line is below the sum and no ground of it.
     below = {"own_fat_free_mass_kg": "={sum_mm}", "own_sum_mm": "={own_fat_free_mass_kg}"}
     assert takers(below) == {"own_sum_mm", "own_fat_free_mass_kg"}
-    scratch = TabState("Notes", {(0, 0): structs.replace(CELL, formula=f"={at('sum_mm')}")}, False, "visible")
+    scratch = TabState("Notes", {(0, 0): replace(CELL, formula=f"={at('sum_mm')}")}, False, "visible")
     state = replace(untouched(), tabs=(*untouched().tabs, scratch))
     assert takers({"own_sum_mm": "=Notes!A1"}, state) == {"own_sum_mm"}
     assert takers({"own_sum_mm": "=Notes!A2"}, state) == set()
@@ -130,6 +129,6 @@ def test_references_of_the_open_document_kind() -> None:
 
 def test_what_leads_too_far_is_not_followed() -> None:
     """A thousand cells that each point at a column of a thousand cells are not worked through."""
-    crowd = {(row, 0): structs.replace(CELL, formula="=A:A") for row in range(1000)}
+    crowd = {(row, 0): replace(CELL, formula="=A:A") for row in range(1000)}
     state = replace(untouched(), tabs=(*untouched().tabs, TabState("Notes", crowd, False, "visible")))
     assert takers({"own_sum_mm": "=Notes!A1"}, state) == {"own_sum_mm"}

@@ -111,6 +111,15 @@ def test_only_what_the_sheet_asks_for_is_asked_for() -> None:
         assert what in minor
 
 
+def test_only_a_label_too_long_for_its_two_columns_is_one_cell_with_the_next_and_made_smaller() -> None:
+    """In the wide typeface `Recorder's initials` takes 154 of the 132 pixels on the right side of the page,
+    `Date` 40 of 182 on the left."""
+    (tab,) = paper_forms_layout([form_of()], "en", TEXTS).tabs
+    labels = {cell.value: (cell.format, cell.across) for cell in tab.cells}
+    assert labels["Recorder's initials"] == ("paper_field", 2)
+    assert labels["Date"] == ("paper_label", 1)
+
+
 def test_a_form_for_someone_under_18_has_limb_sites_only() -> None:
     layout = layout_of(form_of(settings_with(under_18=True)))
     assert [cell.value for cell in layout.tabs[0].cells if cell.format == "paper_site"] == [

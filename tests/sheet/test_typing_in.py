@@ -11,7 +11,7 @@ from sheetgen.finding import Refusal
 from sheetgen.sheet.typing_in import TypedForm, class_code_typed_in, typed_forms, typing_in_layout
 from sheetgen.texts.languages import texts_in
 from sheetgen.texts.templates import read_template
-from sheetgen.workbook.layout import Identity, Layout, Tab, Value
+from sheetgen.workbook.layout import Emphasis, Identity, Layout, Tab, Value
 from sheetgen.workbook.packages import filled
 from sheetgen.workbook.read.guard import read_package_bytes
 from sheetgen.workbook.read.xlsx import snapshot
@@ -83,6 +83,9 @@ def test_what_is_asked_for_once_is_open_in_the_first_row_alone_and_empty() -> No
     assert [(cell.row, cell.value, cell.rule and cell.rule.words) for cell in sources] == [
         (5, None, ("measured", "practice"))
     ]
+    # In the rows of the other rounds, from the first column of these to the last, grey without a cell.
+    assert tab.emphases == (Emphasis(5, 11, 10, 34, "=$D6>1", "not_open"),)
+    assert {cell.column for cell in tab.cells if cell.row == 6} == {*range(11), *range(36, 41)}
     assert f"{FIRST} own_midpoint_thigh_cm" in entries_of(tab)
     assert f"{FIRST} not_taken_thigh" in entries_of(tab)
 
