@@ -284,6 +284,8 @@ def typed(workbook: Workbook, tab: str | int | None, start: list[int], keys: lis
 
     controller = workbook.document.CurrentController
     window = controller.Frame.ContainerWindow
+    # POSSIZE; what a large one shows is drawn anew after every key.
+    window.setPosSize(0, 0, 320, 240, 15)
     window.setVisible(True)
     if tab is not None:
         controller.setActiveSheet(sheet_of(workbook, tab))
