@@ -51,7 +51,7 @@ def no_wait_for_the_disk() -> Iterator[None]:
 @pytest.fixture(scope="session")
 def demo(tmp_path_factory: pytest.TempPathFactory) -> ReadSummary:
     """What reading the first session of the sample class says. A test that changes its folder copies it."""
-    return run_demo(tmp_path_factory.mktemp("demo") / "class")
+    return run_demo(tmp_path_factory.mktemp("demo") / "demo-class")
 
 
 @pytest.fixture(scope="session")
