@@ -6,6 +6,7 @@ import shutil
 import sys
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -19,9 +20,16 @@ from sheetgen.workbook.read.guard import Package
 from sheetgen.workbook.read.xlsx import snapshot
 from sheetgen.workbook.snapshot import Snapshot
 from tests.office.client import Office
+from tests.scheduling import Scheduling
 
 # Scripts: one runs the tests, others run in another Python or need packages that no test needs.
 collect_ignore = ["run.py", "office/driver.py", "office/commands.py", "reference/freeze.py"]
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Scheduling | None:
+    """Where a file stays in one process, in the order of `scheduling.py`."""
+    return Scheduling(config, log) if config.getoption("dist") == "loadfile" else None
 
 
 @pytest.hookimpl(tryfirst=True)
