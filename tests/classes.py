@@ -5,6 +5,7 @@ from functools import lru_cache
 from pathlib import Path
 from shutil import copytree
 from tempfile import TemporaryDirectory
+from unittest import mock
 
 import msgspec
 from click.testing import CliRunner, Result
@@ -18,6 +19,7 @@ from sheetgen.cli.job import main
 from sheetgen.commands.build import build_sheets
 from sheetgen.commands.demo import sample_entries
 from sheetgen.commands.new import new_class
+from sheetgen.commands.read import read_returned
 from sheetgen.finding import Finding
 from sheetgen.protocols.recalculation import stored_results
 from sheetgen.protocols.settings import BuiltWith
@@ -148,6 +150,13 @@ def with_text_replaced(data: bytes, old: str, new: str) -> bytes:
         return part.replace(old.encode(), new.encode())
 
     return with_parts_changed(data, dict.fromkeys(parts, change))
+
+
+def attempts_in(folder: ClassFolder, session: int = 1, today: str = "") -> tuple[Attempt, ...]:
+    """What reading a session says of each file, with the days on record and the review workbook; no tables
+    and pages are made of it."""
+    with mock.patch("sheetgen.commands.read.write_results", lambda *_: ()):
+        return read_returned(folder, session, today=today).attempts
 
 
 def attempt_of(path: Path, name: str, known: OnRecord) -> Attempt:

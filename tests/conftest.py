@@ -6,6 +6,7 @@ import shutil
 import sys
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -14,10 +15,21 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from sheetgen.commands.demo import run_demo
 from sheetgen.commands.read import ReadSummary
+from sheetgen.finding import Refusal
+from sheetgen.workbook.read.guard import Package
+from sheetgen.workbook.read.xlsx import snapshot
+from sheetgen.workbook.snapshot import Snapshot
 from tests.office.client import Office
+from tests.scheduling import Scheduling
 
 # Scripts: one runs the tests, others run in another Python or need packages that no test needs.
 collect_ignore = ["run.py", "office/driver.py", "office/commands.py", "reference/freeze.py"]
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Scheduling | None:
+    """Where a file stays in one process, in the order of `scheduling.py`."""
+    return Scheduling(config, log) if config.getoption("dist") == "loadfile" else None
 
 
 @pytest.hookimpl(tryfirst=True)
@@ -48,10 +60,34 @@ def no_wait_for_the_disk() -> Iterator[None]:
         yield
 
 
+MOST_BOOKS = 64
+
+
+@pytest.fixture(autouse=True, scope="session")
+def cells_of_the_same_class_book_are_read_once() -> Iterator[None]:
+    """Most tests begin with a class book of the same bytes, or read back one just drawn: a tenth of a second
+    each time. What its cells say is worked out anew each time. At the end some are read again: what was kept
+    is what is in the bytes, and nobody changed it."""
+    kept: dict[str, tuple[Package, Snapshot | Refusal]] = {}
+
+    def once(package: Package) -> Snapshot | Refusal:
+        if package.sha256 not in kept and len(kept) == MOST_BOOKS:
+            del kept[next(iter(kept))]
+        # The newest stand last.
+        kept[package.sha256] = kept.pop(package.sha256, None) or (package, snapshot(package))
+        return kept[package.sha256][1]
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("sheetgen.class_book.book.snapshot", once)
+        yield
+    for package, state in list(kept.values())[-3:]:
+        assert snapshot(package) == state
+
+
 @pytest.fixture(scope="session")
 def demo(tmp_path_factory: pytest.TempPathFactory) -> ReadSummary:
     """What reading the first session of the sample class says. A test that changes its folder copies it."""
-    return run_demo(tmp_path_factory.mktemp("demo") / "class")
+    return run_demo(tmp_path_factory.mktemp("demo") / "demo-class")
 
 
 @pytest.fixture(scope="session")

@@ -36,6 +36,7 @@ from tests import reviews, zips
 from tests.class_samples import CLASSES
 from tests.classes import (
     attempt_of,
+    attempts_in,
     built_class,
     changed_setting,
     filled_sheet,
@@ -260,7 +261,7 @@ RUNS: dict[str, tuple[Callable[[ClassFolder], None], int]] = {
 def of_run(prepare: Callable[[ClassFolder], None], session: int, root: Path) -> Codes:
     folder = built_class(root / "class")
     prepare(folder)
-    attempts = read_returned(folder, session).attempts
+    attempts = attempts_in(folder, session)
     assert all(one.findings for one in attempts)
     return [finding.code for one in attempts for finding in one.findings]
 
@@ -310,7 +311,7 @@ BUNDLES: dict[str, Callable[[ClassFolder], None]] = {
 def of_bundle(bundle: Callable[[ClassFolder], None], root: Path) -> Codes:
     folder = built_class(root / "class")
     bundle(folder)
-    return [finding.code for one in read_returned(folder, 1).attempts for finding in one.findings]
+    return [finding.code for one in attempts_in(folder) for finding in one.findings]
 
 
 @pytest.mark.parametrize("code", BUNDLES)

@@ -10,8 +10,8 @@ from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.commands.build import build_sheets
 from sheetgen.commands.read import read_returned
 from sheetgen.report.results import Read
-from sheetgen.returned.attempt import Attempt, file_id
-from tests.classes import built_class, changed_setting, filled_sheet, returned
+from sheetgen.returned.attempt import file_id
+from tests.classes import attempts_in, built_class, changed_setting, filled_sheet, returned
 from tests.reviews import typed
 
 BEFORE, DUE, AFTER, LATER = "2027-03-03", "2027-03-04", "2027-03-05", "2027-03-12"
@@ -22,23 +22,16 @@ def folder(tmp_path: Path) -> ClassFolder:
     return built_class(tmp_path / "class")
 
 
-def attempts_of(folder: ClassFolder, today: str) -> tuple[Attempt, ...]:
-    """What is said of each file; no pages are made of it."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("sheetgen.commands.read.write_results", lambda *_: ())
-        return read_returned(folder, 1, today=today).attempts
-
-
 def statuses(folder: ClassFolder, today: str, codes: tuple[str, ...] | None = None) -> dict[str, str]:
     """The status of each file. codes : of all that is found besides."""
-    attempts = attempts_of(folder, today)
+    attempts = attempts_in(folder, today=today)
     if codes is not None:
         assert tuple(sorted(finding.code for one in attempts for finding in one.findings)) == codes
     return {one.came_as: one.status for one in attempts}
 
 
 def answer(folder: ClassFolder, file: str, word: str, today: str) -> None:
-    (one,) = (one for one in attempts_of(folder, today) if one.came_as == file)
+    (one,) = (one for one in attempts_in(folder, today=today) if one.came_as == file)
     typed(folder, "Files", {(file_id(one), "Accept"): word})
 
 

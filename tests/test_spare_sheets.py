@@ -14,7 +14,7 @@ from sheetgen.class_folder.records import CopyRecord, Pairing, Person
 from sheetgen.commands.build import build_sheets
 from sheetgen.commands.read import ReadSummary, read_returned
 from sheetgen.texts.templates import read_template
-from tests.classes import built_class, filled_sheet, record_of, returned, run
+from tests.classes import attempts_in, built_class, filled_sheet, record_of, returned, run
 from tests.wording import in_english
 
 SPARES = ["spare-1", "spare-2", "spare-3"]
@@ -142,7 +142,7 @@ def test_a_spare_nobody_has_is_not_missing(folder: ClassFolder) -> None:
 
 def test_one_that_comes_back_unclaimed_waits_for_the_teacher(folder: ClassFolder) -> None:
     record = spare_comes_back(folder)
-    (attempt,) = read_returned(folder, 1).attempts
+    (attempt,) = attempts_in(folder)
     assert attempt.status == "review"
     assert [one.code for one in attempt.findings] == ["identity-spare-unclaimed"]
     assert in_english(attempt.findings)[0].found == f"spare-1, copy code {record.copy_code}"
@@ -193,6 +193,6 @@ def test_a_code_that_is_no_spare_sheets_is_named_and_hijacks_nobodys_sheet(folde
         "a spare sheet. Correct it on the tab Pairs."
     ]
     returned(folder, "s.xlsx", filled_sheet(folder, "S03"))
-    (attempt,) = read_returned(folder, 1).attempts
+    (attempt,) = attempts_in(folder)
     assert attempt.record is not None
     assert attempt.record.student_id == "S03"

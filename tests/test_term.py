@@ -18,7 +18,7 @@ from sheetgen.commands.new import new_class
 from sheetgen.commands.read import read_returned
 from sheetgen.protocols.settings import Caliper
 from sheetgen.workbook.packages import filled
-from tests.classes import changed_setting, copied, only_line, run
+from tests.classes import attempts_in, changed_setting, copied, only_line, run
 
 CALIPERS = tuple(Caliper(f"C{number}", "spring caliper", 0.5, 60.0, 0.0) for number in (1, 2, 3))
 STUDENTS = tuple(f"S{number:02}" for number in range(1, 7))
@@ -235,7 +235,7 @@ def test_the_order_that_turns_the_participant_least_is_on_new_sheets_alone(folde
     assert circuit(after) == [
         "chest", "abdominal", "thigh", "midaxillary", "suprailiac", "triceps", "subscapular",
     ]  # fmt: skip
-    assert [one.status for one in read_returned(folder, 1, today="2027-03-05").attempts] == ["accepted"]
+    assert [one.status for one in attempts_in(folder, today="2027-03-05")] == ["accepted"]
 
 
 def test_the_teacher_measures_in_one_setting(folder: ClassFolder) -> None:

@@ -12,7 +12,7 @@ from sheetgen.class_folder.scores import Score, load_scores, save_scores
 from sheetgen.commands.build import build_sheets
 from sheetgen.commands.forget import forget_before
 from sheetgen.commands.read import read_returned
-from tests.classes import built_class, copied, filled_sheet, record_of, returned
+from tests.classes import attempts_in, built_class, copied, filled_sheet, record_of, returned
 from tests.reviews import typed
 from tests.zips import zip_of
 
@@ -61,7 +61,7 @@ def test_the_day_itself_keeps_a_file(folder: ClassFolder) -> None:
 def test_decisions_about_a_file_that_stays_stay(folder: ClassFolder) -> None:
     codes = [record_of(folder, student).copy_code for student in ("S01", "S02")]
     typed(folder, "Review", {(code, "Comment"): "well held" for code in codes})
-    read_returned(folder, 1, today=RECENT)
+    attempts_in(folder, today=RECENT)
     assert forget_before(folder, BEFORE, write=True).lines == 1
     assert [one.value for one in read_decisions(folder).decisions] == ["", "well held"]
 
@@ -70,10 +70,10 @@ def test_a_bundle_goes_when_all_that_is_in_it_is_old(tmp_path: Path) -> None:
     folder = built_class(tmp_path / "class")
     sheets = {student: filled_sheet(folder, student) for student in ("S01", "S02")}
     returned(folder, "first.zip", zip_of({"S01.xlsx": sheets["S01"], "note.txt": b"words"}))
-    read_returned(folder, 1, today=OLD)
+    attempts_in(folder, today=OLD)
     returned(folder, "second.zip", zip_of({f"{student}.xlsx": data for student, data in sheets.items()}))
     assert forget_before(folder, BEFORE).returned == ("returned/session-1/first.zip",)
-    read_returned(folder, 1, today=RECENT)
+    attempts_in(folder, today=RECENT)
     assert forget_before(folder, date(2026, 12, 1)).returned == (
         "returned/session-1/first.zip", "returned/session-1/second.zip",
     )  # fmt: skip
@@ -149,9 +149,9 @@ def test_a_sheet_in_the_folder_of_another_session_is_forgotten_in_its_own(tmp_pa
     returned(folder, "S02.xlsx", filled_sheet(folder, "S02"))
     place = folder.returned(2)
     (place / "old.xlsx").write_bytes(filled_sheet(folder, "S01"))
-    read_returned(folder, 1, today=OLD)
+    attempts_in(folder, today=OLD)
     (place / "recent.xlsx").write_bytes(filled_sheet(folder, "S03"))
-    read_returned(folder, 1, today=RECENT)
+    attempts_in(folder, today=RECENT)
     codes = [record_of(folder, student).copy_code for student in ("S01", "S02", "S03")]
     typed(folder, "Review", {(code, "Comment"): "well held" for code in codes})
     read_returned(folder, 1, today=RECENT)

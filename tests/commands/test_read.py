@@ -22,6 +22,7 @@ from sheetgen.returned.attempt import file_id
 from sheetgen.workbook.layout import Value
 from sheetgen.workbook.packages import filled
 from tests.classes import (
+    attempts_in,
     built_class,
     changed_setting,
     filled_sheet,
@@ -340,7 +341,7 @@ def test_what_came_is_told_from_nothing(folder: ClassFolder) -> None:
 def test_an_untouched_sheet_counts_when_the_teacher_says_so(folder: ClassFolder) -> None:
     data = (folder.sheets(1) / record_of(folder, "S01").file_name).read_bytes()
     returned(folder, "s.xlsx", data)
-    (attempt,) = read_returned(folder, 1).attempts
+    (attempt,) = attempts_in(folder)
     typed(folder, "Files", {(file_id(attempt), "Accept"): "yes"})
     (attempt,) = read_returned(folder, 1).attempts
     assert attempt.status == "accepted"
@@ -396,7 +397,7 @@ def test_without_keep_identity_is_not_proven_and_the_rest_works(folder: ClassFol
 def test_a_clock_that_was_ahead_once_is_said_and_makes_nothing_late(folder: ClassFolder) -> None:
     changed_setting(folder, "Due date", date.today().isoformat())
     returned(folder, "one.xlsx", filled_sheet(folder, "S01"))
-    read_returned(folder, 1, today="2199-12-31")
+    attempts_in(folder, today="2199-12-31")
     result = run("read", folder.root)
     (line,) = result.stderr.splitlines()
     assert "a clock was ahead: days of first reading still to come: 1; expected today or earlier" in line
@@ -426,9 +427,9 @@ def test_a_resubmission_counts_and_the_reason_is_said(folder: ClassFolder) -> No
 def test_a_resubmission_on_a_later_day_changes_nothing_of_the_others(folder: ClassFolder) -> None:
     returned(folder, "one.xlsx", filled_sheet(folder, "S01"))
     returned(folder, "two.xlsx", filled_sheet(folder, "S02"))
-    before = read_returned(folder, 1, today="2027-03-01").attempts
+    before = attempts_in(folder, today="2027-03-01")
     returned(folder, "again.xlsx", filled_sheet(folder, "S01", {"mass_kg": 71.5}))
-    after = {one.came_as: one for one in read_returned(folder, 1, today="2027-03-02").attempts}
+    after = {one.came_as: one for one in attempts_in(folder, today="2027-03-02")}
     assert {name: one.status for name, one in after.items()} == {
         "again.xlsx": "accepted",
         "one.xlsx": "superseded",
@@ -441,7 +442,7 @@ def test_a_resubmission_on_a_later_day_changes_nothing_of_the_others(folder: Cla
 def test_the_teacher_may_say_that_the_older_file_counts(folder: ClassFolder) -> None:
     returned(folder, "s.xlsx", filled_sheet(folder, "S01"))
     returned(folder, "s (1).xlsx", filled_sheet(folder, "S01", {"mass_kg": 71.5}))
-    first = {one.came_as: one for one in read_returned(folder, 1).attempts}
+    first = {one.came_as: one for one in attempts_in(folder)}
     typed(folder, "Files", {(file_id(first["s.xlsx"]), "Accept"): "yes"})
     for _ in range(2):
         again = read_returned(folder, 1)

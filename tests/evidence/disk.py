@@ -103,20 +103,29 @@ class Faulty:
     wrong: tuple[str, ...]
 
 
-def faulty_runs(stage: Stage, fault: str, most: int, seed: int) -> Faulty:
+def writes_of(stage: Stage) -> dict[str, int]:
+    """How often an undisturbed run does what each fault can meet."""
+    counters = {fault: _Counter(-1) for fault in FAULTS}
+    with contextlib.ExitStack() as all_at_once:
+        for fault, counter in counters.items():
+            all_at_once.enter_context(FAULTS[fault](counter))
+        _once(stage)
+    return {fault: counter.calls for fault, counter in counters.items()}
+
+
+def faulty_runs(stage: Stage, fault: str, writes: int, most: int, seed: int) -> Faulty:
     """Run a command with the same fault at each of its writes in turn, at most so many of them at random.
 
     Wrong is: a traceback, no sentence with the place, a file that is neither old nor new, anything left
-    beside, and a second run that does not come out as an undisturbed one.
+    beside, and a second run that does not come out as an undisturbed one. writes : as writes_of counts them.
     """
-    counter = _Counter(-1)
-    _once(stage, fault, counter)
-    numbers = range(counter.calls)
+    numbers = range(writes)
     chosen = sorted(random.Random(seed).sample(numbers, min(most, len(numbers))))
     wrong = []
     stopped = 0
     for number in chosen:
-        result = _once(stage, fault, _Counter(number))
+        with FAULTS[fault](_Counter(number)):
+            result = _once(stage)
         stopped += result.exit_code == 2
         now = contents_of(stage.root)
         wrong += [f"{fault} at write {number}: {one}" for one in _troubles(stage, result, now)]
@@ -132,11 +141,10 @@ def faulty_runs(stage: Stage, fault: str, most: int, seed: int) -> Faulty:
     return Faulty(len(chosen), stopped, tuple(wrong))
 
 
-def _once(stage: Stage, fault: str, counter: _Counter) -> Result:
+def _once(stage: Stage) -> Result:
     shutil.rmtree(stage.root)
     shutil.copytree(stage.master, stage.root)
-    with FAULTS[fault](counter):
-        return run(*stage.command)
+    return run(*stage.command)
 
 
 def _troubles(stage: Stage, result: Result, now: Contents) -> list[str]:

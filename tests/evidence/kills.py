@@ -15,6 +15,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from tests.classes import run
 from tests.evidence.twins import Twin, twins_of
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -50,7 +51,7 @@ class Stage:
 class Killed:
     """What became of many kills.
 
-    kills : that came in time. ended : runs that were over before; they are looked at like the others.
+    kills : that came in time. ended : runs that were over before; they are looked at too.
     halves : files that were neither old nor new. other : files that a second run made otherwise than an
     undisturbed one. touched : returned files that changed. litter : what was left beside and never used.
     """
@@ -80,7 +81,8 @@ def stage_of(folder: Path, command: str) -> Stage:
         arguments = ("read", str(root), str(downloads))
         _laid_out(twins, master, downloads)
         shutil.copytree(master, root)
-        _ran(("read", str(root)))
+        done = run("read", root)
+        assert done.exit_code == 0, done.stderr
         shutil.rmtree(master)
         shutil.copytree(root, master)
         shutil.rmtree(root)
@@ -162,7 +164,8 @@ def _touched(stage: Stage, now: Contents) -> list[str]:
 
 
 def killed(stage: Stage, many: int, seed: int) -> Killed:
-    """Run a command so many times, kill it at a random moment, look, and run it again to its end."""
+    """Run a command so many times, kill it at a random moment, look, and run it again to its end where it was
+    cut off."""
     dice = random.Random(seed)
     half: list[str] = []
     other: list[str] = []
@@ -175,8 +178,9 @@ def killed(stage: Stage, many: int, seed: int) -> Killed:
         now = contents_of(stage.root)
         half += halves(stage, now)
         litter += sum(_is_litter(name) and _MEMORY not in name for name in now.data)
-        _ran(stage.command)
-        now = contents_of(stage.root)
+        if not (over and is_done(stage, now)):
+            _ran(stage.command)
+            now = contents_of(stage.root)
         names = {name for name in now.data.keys() | stage.after.data.keys() if not _is_litter(name)}
         other += [name for name in sorted(names) if now.data.get(name) != stage.after.data.get(name)]
         touched += _touched(stage, now)

@@ -161,8 +161,8 @@ def cut_off(sizes: Sizes, seed: int) -> Iterator[Line]:
                 f" {len(one.touched)} returned files touched",
                 f"{one.litter} left beside", faults,
             )  # fmt: skip
-            for fault in disk.FAULTS:
-                run = disk.faulty_runs(stage, fault, sizes.writes, seed)
+            for fault, writes in disk.writes_of(stage).items():
+                run = disk.faulty_runs(stage, fault, writes, sizes.writes, seed)
                 yield Line(
                     f"`{command}`, {fault}", f"{run.runs} writes",
                     f"{run.stopped} stopped with a sentence, {len(run.wrong)} wrong", "", run.wrong,

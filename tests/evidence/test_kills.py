@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.evidence.disk import FAULTS, faulty_runs
+from tests.evidence.disk import FAULTS, faulty_runs, writes_of
 from tests.evidence.kills import Contents, Stage, halves, killed, stage_of
 
 NIGHTLY = bool(os.environ.get("SHEETGEN_NIGHTLY"))
@@ -16,14 +16,22 @@ def stage(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFacto
     return stage_of(tmp_path_factory.mktemp(request.param), request.param)
 
 
+@pytest.fixture(scope="module")
+def writes(stage: Stage) -> dict[str, int]:
+    return writes_of(stage)
+
+
 def test_a_killed_command_leaves_old_or_new_and_the_next_run_mends_it(stage: Stage) -> None:
-    one = killed(stage, 100 if NIGHTLY else 1, seed=6)
+    """The one of the ordinary form comes after two thirds of the time."""
+    one = killed(stage, 100 if NIGHTLY else 1, seed=27)
     assert (one.halves, one.other, one.touched) == ((), (), ())
 
 
 @pytest.mark.parametrize("fault", FAULTS)
-def test_a_fault_of_the_disk_is_one_sentence_and_nothing_half_written(stage: Stage, fault: str) -> None:
-    one = faulty_runs(stage, fault, 1_000 if NIGHTLY else 1, seed=6)
+def test_a_fault_of_the_disk_is_one_sentence_and_nothing_half_written(
+    stage: Stage, writes: dict[str, int], fault: str
+) -> None:
+    one = faulty_runs(stage, fault, writes[fault], 1_000 if NIGHTLY else 1, seed=6)
     assert one.wrong == ()
     assert one.runs >= 1
 

@@ -178,7 +178,8 @@ class Office:
     def cases(
         self, handle: int, places: Sequence[Cell], batch: Sequence[Sequence[Cell]]
     ) -> list[list[Value]]:
-        """For each case of [tab, row, column, value]: fill it in, recalculate, and read all places.
+        """For each case of [tab, row, column, value]: fill it in, recalculate, and read all places. A value
+        {"formula": text} is a formula, as `set_formula` takes it.
 
         A case stands alone: what the other cases of this and earlier batches filled is emptied first,
         while what `set` put elsewhere stays. The last case is left in the workbook.

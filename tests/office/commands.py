@@ -81,9 +81,19 @@ def write(cells: Any, rows: tuple[tuple[Any, ...], ...]) -> None:
         raise PermissionError(f"refused by the program at {cells.AbsoluteName}: is it locked?") from fault
 
 
+def write_formulas(cells: Any, rows: tuple[tuple[Any, ...], ...]) -> None:
+    """Put those of the values that are formulas into cells, after the others were written: a locked cell has
+    refused by then."""
+    for row, line in enumerate(rows):
+        for column, value in enumerate(line):
+            if isinstance(value, dict):
+                cells.getCellByPosition(column, row).setFormula(value["formula"])
+
+
 def storable(value: Any) -> Any:
-    """A value as setDataArray wants it: it empties a cell for "", but writes #N/A for None."""
-    if value is None:
+    """A value as setDataArray wants it: it empties a cell for "", but writes #N/A for None. Empty too where
+    a formula will stand."""
+    if value is None or isinstance(value, dict):
         return ""
     return float(value) if isinstance(value, (int, float)) else value
 
@@ -130,16 +140,16 @@ def open_workbook(context: Any, desktop: Any, path: str, password: str | None = 
 
 def set_(workbook: Workbook, values: list[list[Any]]) -> None:
     """Set cells one by one: a number, a text (as text, never parsed), or null to empty the cell."""
-    for (*_, value), (tab, row, column) in zip(
-        values, numbered(workbook, (v[:3] for v in values)), strict=True
-    ):
-        cells = range_of(workbook, (tab, row, column, row, column))
-        if value is None or value == "":
-            refuse_locked(sheet_of(workbook, tab), cells)
-            cells.clearContents(CONTENTS)
-        else:
-            write(cells, ((storable(value),),))
-        workbook.entered.discard((tab, row, column))
+    places = numbered(workbook, (one[:3] for one in values))
+    with held_still(workbook.document):
+        for (*_, value), (tab, row, column) in zip(values, places, strict=True):
+            cells = range_of(workbook, (tab, row, column, row, column))
+            if value is None or value == "":
+                refuse_locked(sheet_of(workbook, tab), cells)
+                cells.clearContents(CONTENTS)
+            else:
+                write(cells, ((storable(value),),))
+            workbook.entered.discard((tab, row, column))
     workbook.document.calculate()
 
 
@@ -188,11 +198,12 @@ def cases(workbook: Workbook, places: list[list[Any]], batch: list[list[list[Any
             for block, cells in to_write:
                 tab, top, left, bottom, right = block
                 rows = tuple(
-                    tuple(storable(case.get((tab, row, column))) for column in range(left, right + 1))
+                    tuple(case.get((tab, row, column)) for column in range(left, right + 1))
                     for row in range(top, bottom + 1)
                 )
                 if block not in last or last[block] != rows:
-                    write(cells, rows)
+                    write(cells, tuple(tuple(map(storable, row)) for row in rows))
+                    write_formulas(cells, rows)
                     last[block] = rows
             workbook.document.calculate()
             results.append(read_places(wanted, to_read))
@@ -273,6 +284,8 @@ def typed(workbook: Workbook, tab: str | int | None, start: list[int], keys: lis
 
     controller = workbook.document.CurrentController
     window = controller.Frame.ContainerWindow
+    # POSSIZE; what a large one shows is drawn anew after every key.
+    window.setPosSize(0, 0, 320, 240, 15)
     window.setVisible(True)
     if tab is not None:
         controller.setActiveSheet(sheet_of(workbook, tab))

@@ -149,7 +149,11 @@ def test_report_of_the_demo_is_eight_printed_pages_at_most_each_to_be_read(
     pages = _pdf_text(pdf)
     assert len(pages) <= 8
     titles = [page.split("\n", 1)[0].strip() for page in pages]
-    assert titles[:3] == ["Today: session 1, class", "Marks, session 1", "What to teach again, session 1"]
+    assert titles[:3] == [
+        "Today: session 1, demo-class",
+        "Marks, session 1",
+        "What to teach again, session 1",
+    ]
     assert not any(page.startswith(("Details", "Codes and names")) for page in pages)
     # Whole names: none is cut by a column.
     marks = " ".join(pages[1].split())

@@ -1,7 +1,7 @@
 """Paper forms typed into one workbook: read like the sheets they stand for."""
 
 import csv
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date
 from pathlib import Path
 
@@ -12,10 +12,10 @@ from sheetgen.class_folder import keep
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.commands.build import build_sheets
 from sheetgen.commands.forget import forget_before
-from sheetgen.commands.read import ReadSummary, read_returned
+from sheetgen.commands.read import read_returned
 from sheetgen.returned.attempt import Attempt
 from sheetgen.workbook.layout import Value
-from tests.classes import built_class, filled_sheet, record_of, returned, run
+from tests.classes import attempts_in, built_class, filled_sheet, record_of, returned, run
 
 DAY = "2027-01-15"
 NAME = "whatever.xlsx"
@@ -60,12 +60,8 @@ def whole(**change: Value | tuple[Value, ...]) -> dict[str, Value | tuple[Value,
     return {**once, **READINGS, **change}
 
 
-def read(folder: ClassFolder) -> ReadSummary:
-    return read_returned(folder, 1, today=DAY)
-
-
-def by_student(summary: ReadSummary) -> dict[str, Attempt]:
-    return {one.record.student_id: one for one in summary.attempts if one.record is not None}
+def by_student(attempts: Sequence[Attempt]) -> dict[str, Attempt]:
+    return {one.record.student_id: one for one in attempts if one.record is not None}
 
 
 def codes(attempt: Attempt) -> set[str]:
@@ -75,7 +71,7 @@ def codes(attempt: Attempt) -> set[str]:
 def test_each_form_typed_in_is_an_attempt_of_its_own(folder: ClassFolder) -> None:
     """Sums by hand: 10.5 + 12.25 + 15 + 13 + 20.5 + 15.25 + 22 = 108.5; the third reading settles triceps."""
     returned(folder, NAME, typed(folder, {"S01": whole(), "S02": whole(Chest=(11, 12))}))
-    came = by_student(read(folder))
+    came = by_student(read_returned(folder, 1, today=DAY).attempts)
     assert set(came) == {"S01", "S02"}
     first = came["S01"]
     assert first.results is not None
@@ -90,7 +86,7 @@ def test_what_cannot_be_read_is_found_like_on_a_sheet(folder: ClassFolder) -> No
     form = whole(Chest=("12,5", "1.5 cm"), Thigh=(99, 22))
     returned(folder, NAME, typed(folder, {"S01": form}))
     returned(folder, "sheet.xlsx", filled_sheet(folder, "S02", {"reading_1_chest": "12,5"}))
-    came = by_student(read(folder))
+    came = by_student(attempts_in(folder))
     on_a_sheet = {code for code in codes(came["S02"]) if code.startswith("entry-")}
     assert on_a_sheet
     assert on_a_sheet <= codes(came["S01"])
@@ -102,7 +98,7 @@ def test_what_cannot_be_read_is_found_like_on_a_sheet(folder: ClassFolder) -> No
 def test_a_site_left_out_and_practice_are_words_of_the_form(folder: ClassFolder) -> None:
     left_out = {"Left out? Chest": "left-out", "Chest": (None, None), COLUMNS["data_source"]: "practice"}
     returned(folder, NAME, typed(folder, {"S01": whole(**left_out)}))
-    attempt = by_student(read(folder))["S01"]
+    attempt = by_student(attempts_in(folder))["S01"]
     assert attempt.entries["not_taken_chest"] == "left-out"
     assert attempt.is_practice
 
@@ -110,7 +106,7 @@ def test_a_site_left_out_and_practice_are_words_of_the_form(folder: ClassFolder)
 def test_a_complete_sheet_counts_before_its_form(folder: ClassFolder) -> None:
     returned(folder, NAME, typed(folder, {"S01": whole()}))
     returned(folder, "sheet.xlsx", filled_sheet(folder, "S01"))
-    came = {one.came_as: one.status for one in read(folder).attempts}
+    came = {one.came_as: one.status for one in attempts_in(folder)}
     assert came == {
         f"{NAME}/{record_of(folder, 'S01').copy_code}.xlsx": "superseded",
         "sheet.xlsx": "accepted",
@@ -119,13 +115,13 @@ def test_a_complete_sheet_counts_before_its_form(folder: ClassFolder) -> None:
 
 def test_one_that_nothing_was_typed_into_is_passed_over(folder: ClassFolder) -> None:
     returned(folder, NAME, folder.typing_in(1).read_bytes())
-    assert read(folder).attempts == ()
+    assert attempts_in(folder) == ()
 
 
 def test_one_of_another_class_is_refused_as_such(folder: ClassFolder, tmp_path: Path) -> None:
     other = built_class(tmp_path / "other", "0b" * 32)
     returned(folder, NAME, typed(other, {"S01": whole()}))
-    (attempt,) = read(folder).attempts
+    (attempt,) = attempts_in(folder)
     assert (attempt.status, codes(attempt)) == ("refused", {"file-other-class"})
 
 
@@ -135,15 +131,15 @@ def test_a_form_of_no_sheet_on_record_is_refused(folder: ClassFolder) -> None:
     del records[record_of(folder, "S01").copy_code]
     keep.save_records(folder, records)
     returned(folder, NAME, data)
-    (attempt,) = read(folder).attempts
+    (attempt,) = attempts_in(folder)
     assert codes(attempt) == {"identity-unknown-copy"}
 
 
 def test_a_form_is_read_where_its_sheet_is_gone(folder: ClassFolder) -> None:
     returned(folder, NAME, typed(folder, {"S01": whole()}))
-    before = by_student(read(folder))["S01"]
+    before = by_student(attempts_in(folder))["S01"]
     (folder.sheets(1) / record_of(folder, "S01").file_name).unlink()
-    after = by_student(read(folder))["S01"]
+    after = by_student(attempts_in(folder))["S01"]
     assert (after.status, after.entries) == (before.status, before.entries)
 
 
@@ -175,7 +171,7 @@ def test_forgetting_takes_returned_forms_and_those_in_their_place(folder: ClassF
     data = typed(folder, {"S01": whole(), "S02": whole()})
     folder.typing_in(1).write_bytes(data)
     path = returned(folder, NAME, data)
-    read(folder)
+    read_returned(folder, 1, today=DAY)
     assert forget_before(folder, date(2027, 1, 15)).returned == ()
     gone = forget_before(folder, date(2027, 1, 16), write=True)
     assert gone.returned == (f"returned/session-1/{NAME}",)
