@@ -56,19 +56,6 @@ class _PlainTab(Worksheet):  # type: ignore[misc]  # the library has no types
     def _prepare_formula(self, formula: str, expand_future_functions: bool = False) -> str:
         return formula.removeprefix("=")
 
-    def _calculate_spans(self) -> None:
-        """Nothing: how far rows reach is no more than a hint, for which every cell would be looked up."""
-
-    def put(self, cell: Cell, value: Value, shape: Format) -> bool:
-        """Write a cell, and return whether the library refused it; its public calls look for addresses."""
-        if cell.role == "formula":
-            first = "" if value is None else value
-            return bool(self._write_formula(cell.row, cell.column, cell.formula, shape, first))
-        write = self._write_string if isinstance(value, str) else self._write_number
-        if value is None or value == "":
-            write = self._write_blank
-        return bool(write(cell.row, cell.column, value, shape))
-
 
 def rendered(
     layout: Layout, identity: Identity, style_text: str, figures: Mapping[str, bytes] | None = None
@@ -132,8 +119,7 @@ def _write_tab(
         if cell.across > 1:
             last = cell.column + cell.across - 1
             sheet.merge_range(cell.row, cell.column, cell.row, last, "", formats[cell.format])
-        value = values.get(cell.name, cell.value) if cell.name else cell.value
-        if sheet.put(cell, value, formats[cell.format]):
+        if _write_cell(sheet, cell, values, formats[cell.format]):
             raise _too_long("text", tab, cell.row, cell.column)
         if cell.link:
             target = f"internal:{in_tab(titles[cell.link], 'A1')}"
@@ -192,6 +178,18 @@ def _place_image(sheet: Worksheet, image: Image, data: bytes) -> None:
     options |= {"x_offset": image.x_offset, "y_offset": image.y_offset, "x_scale": scale, "y_scale": scale}
     if not scale or sheet.insert_image(image.row, image.column, f"{image.name}.png", options):
         raise ValueError(f"figure {image.name}: not a PNG file")
+
+
+def _write_cell(sheet: Worksheet, cell: Cell, values: Mapping[str, Value], shape: Format) -> bool:
+    """Write a cell, and return whether the writing library refused it."""
+    value = values.get(cell.name, cell.value) if cell.name else cell.value
+    if cell.role == "formula":
+        first = "" if value is None else value
+        return bool(sheet.write_formula(cell.row, cell.column, cell.formula, shape, first))
+    write = sheet.write_string if isinstance(value, str) else sheet.write_number
+    if value is None or value == "":
+        write = sheet.write_blank
+    return bool(write(cell.row, cell.column, value, shape))
 
 
 def _validation(rule: Rule) -> dict[str, Any]:
