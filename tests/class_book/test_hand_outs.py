@@ -168,7 +168,7 @@ def test_of_more_who_wait_than_are_named_the_stations_say_how_many(monkeypatch: 
     tab = handouts_layout(replace(lesson, plan=replace(lesson.plan, waiting=waiting)), TEXTS).tab("stations")
     drill = "read the drawn scales of the reading drill"
     assert [cell.value for cell in tab.cells if cell.format == "paper_line"] == [
-        f"Lesson 2, wave 5, {drill}: 4 people, whose next task it is",
+        f"Lesson 2, wave 5, {drill}: 4 people",
         "Lesson 2, wave 6, short questions: Ada (S01), Bo (S02), =Cy (S03)",
     ]
 
