@@ -24,6 +24,7 @@ from tests.classes import (
     record_of,
     returned,
     run,
+    typed_in_book,
 )
 
 HEAD = "student_id,given_name,family_name\n"
@@ -382,10 +383,8 @@ def test_pairs_checks_and_wishes_that_were_typed_stay(folder: ClassFolder, tmp_p
 def test_faults_in_the_class_book_are_all_named_and_nothing_is_touched(
     folder: ClassFolder, tmp_path: Path
 ) -> None:
-    book = openpyxl.load_workbook(folder.book)
-    book["Class"]["B10"] = "two"
-    book["Roster"]["A7"] = "S01"
-    book.save(folder.book)
+    typed_in_book(folder, "Class", {"B10": "two"})
+    typed_in_book(folder, "Roster", {"A7": "S01"})
     before = everything(folder)
     result = run("new", folder.root, "--roster", roster(tmp_path, more="S05,Ed,Reef,no\n"))
     assert (result.exit_code, result.stdout) == (2, "")
