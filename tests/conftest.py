@@ -60,7 +60,7 @@ def no_wait_for_the_disk() -> Iterator[None]:
         yield
 
 
-MOST_BOOKS = 64
+MOST_BOOKS = 16
 
 
 @pytest.fixture(autouse=True, scope="session")
