@@ -27,6 +27,7 @@ from sheetgen.returned.attempt import Attempt
 from sheetgen.returned.incoming import file_bytes
 from sheetgen.returned.one_file import attempt_of_bytes, refused_attempt
 from sheetgen.returned.whose import OnRecord
+from sheetgen.workbook.addresses import place_of
 from sheetgen.workbook.layout import Value
 from sheetgen.workbook.packages import filled, with_parts_changed
 from sheetgen.workbook.read.guard import LARGEST_FILE
@@ -140,6 +141,12 @@ def changed_setting(folder: ClassFolder, label: str, value: Value) -> None:
         return {(row, 1): value}
 
     folder.book.write_bytes(with_typed(folder.book.read_bytes(), "Class", beside))
+
+
+def typed_in_book(folder: ClassFolder, tab: str, cells: Mapping[str, Value]) -> None:
+    """Type into cells of a tab of the class book, named like B10; None empties one."""
+    typed = {place_of(name): value for name, value in cells.items()}
+    folder.book.write_bytes(with_typed(folder.book.read_bytes(), tab, lambda _: typed))
 
 
 def with_text_replaced(data: bytes, old: str, new: str) -> bytes:

@@ -60,7 +60,7 @@ def no_wait_for_the_disk() -> Iterator[None]:
         yield
 
 
-MOST_BOOKS = 64
+MOST_BOOKS = 16
 
 
 @pytest.fixture(autouse=True, scope="session")
@@ -68,14 +68,15 @@ def cells_of_the_same_class_book_are_read_once() -> Iterator[None]:
     """Most tests begin with a class book of the same bytes, or read back one just drawn: a tenth of a second
     each time. What its cells say is worked out anew each time. At the end some are read again: what was kept
     is what is in the bytes, and nobody changed it."""
-    kept: dict[str, tuple[Package, Snapshot | Refusal]] = {}
+    kept: dict[tuple[str, str], tuple[Package, Snapshot | Refusal]] = {}
 
     def once(package: Package) -> Snapshot | Refusal:
-        if package.sha256 not in kept and len(kept) == MOST_BOOKS:
+        key = package.sha256, package.kind
+        if key not in kept and len(kept) == MOST_BOOKS:
             del kept[next(iter(kept))]
         # The newest stand last.
-        kept[package.sha256] = kept.pop(package.sha256, None) or (package, snapshot(package))
-        return kept[package.sha256][1]
+        kept[key] = kept.pop(key, None) or (package, snapshot(package))
+        return kept[key][1]
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("sheetgen.class_book.book.snapshot", once)

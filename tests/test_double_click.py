@@ -9,15 +9,21 @@ import pytest
 
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.commands.new import new_class
-from tests.classes import ROSTER, filled_sheet, returned
+from tests.classes import ROSTER, copied, filled_sheet, returned
 
 AWKWARD = '3rd form\'s "best" $HOME `id` Übung & 100% (new)'
 
 
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory) -> ClassFolder:
+    place = tmp_path_factory.mktemp("made")
+    (place / "r.csv").write_text(ROSTER, encoding="utf-8")
+    return new_class(place / AWKWARD, place / "r.csv")
+
+
 @pytest.fixture
-def folder(tmp_path: Path) -> ClassFolder:
-    (tmp_path / "r.csv").write_text(ROSTER, encoding="utf-8")
-    return new_class(tmp_path / AWKWARD, tmp_path / "r.csv")
+def folder(made: ClassFolder, tmp_path: Path) -> ClassFolder:
+    return copied(made, tmp_path / AWKWARD)
 
 
 def clicked(folder: ClassFolder, name: str) -> tuple[int, str, str]:

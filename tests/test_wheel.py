@@ -78,6 +78,7 @@ def test_the_archive_of_the_source_holds_what_the_wheel_is_made_of(tmp_path: Pat
 
 @pytest.mark.nightly
 def test_an_installed_wheel_builds_a_class_from_another_folder(wheel: Path, tmp_path: Path) -> None:
+    """Nightly, and the one test that needs a network: what the wheel depends on comes from a registry."""
     call(sys.executable, "-m", "venv", tmp_path / "empty", cwd=tmp_path)
     programs = tmp_path / "empty" / SCRIPTS
     call(programs / "python", "-m", "pip", "install", "--quiet", wheel, cwd=tmp_path)

@@ -1,9 +1,9 @@
 """`sheetgen build`: the same sheets again, never a changed one over, and what is on record of each."""
 
 import shutil
+from collections.abc import Mapping
 from pathlib import Path
 
-import openpyxl
 import pytest
 from msgspec.structs import replace
 
@@ -15,6 +15,7 @@ from sheetgen.commands import build
 from sheetgen.commands.build import build_sheets
 from sheetgen.commands.new import new_class
 from sheetgen.commands.read import read_returned
+from sheetgen.workbook.layout import Value
 from tests.classes import (
     PEOPLE,
     ROSTER,
@@ -25,7 +26,9 @@ from tests.classes import (
     record_of,
     returned,
     run,
+    typed_in_book,
 )
+from tests.typed_cells import Place, with_typed
 
 
 @pytest.fixture
@@ -62,13 +65,10 @@ def test_a_caliper_added_after_the_pairs_is_at_work_once_their_lines_are_emptied
     folder = ClassFolder(tmp_path / "class")
     run("new", folder.root, "--roster", tmp_path / "r.csv", "--minors", "none")
     for empty in (False, True):
-        book = openpyxl.load_workbook(folder.book)
-        for column, value in zip("ABCDEF", ("C2", "spring caliper", 0.5, 60, 0, "yes"), strict=True):
-            book["Calipers"][f"{column}7"] = value
-        for line in range(6, 12 if empty else 6):
-            for column in "ACE":
-                book["Pairs"][f"{column}{line}"] = None
-        book.save(folder.book)
+        added = zip("ABCDEF", ("C2", "spring caliper", 0.5, 60, 0, "yes"), strict=True)
+        typed_in_book(folder, "Calipers", {f"{column}7": value for column, value in added})
+        lines = range(6, 12 if empty else 6)
+        typed_in_book(folder, "Pairs", {f"{column}{line}": None for line in lines for column in "ACE"})
         result = run("build", folder.root)
         told = (
             "class.xlsx: on the tab Pairs nobody measures with C2. Where that is not meant, empty its lines"
@@ -132,10 +132,9 @@ def test_sheets_of_emptied_pairs_are_three_names_and_a_number(tmp_path: Path) ->
     run("new", folder.root, "--roster", tmp_path / "r.csv", "--minors", "none")
     run("build", folder.root)
     before = {(pair.participant, pair.measurer) for pair in load_book(folder).pairings}
-    book = openpyxl.load_workbook(folder.book)
-    for line, (measurer, participant) in enumerate(sorted(before), start=6):
-        book["Pairs"][f"A{line}"], book["Pairs"][f"C{line}"] = measurer, participant
-    book.save(folder.book)
+    lines = enumerate(sorted(before), start=6)
+    pairs = {f"{column}{line}": one for line, pair in lines for column, one in zip("AC", pair, strict=True)}
+    typed_in_book(folder, "Pairs", pairs)
     result = run("build", folder.root)
     assert "6 written, 0 as they were" in result.stdout
     (line,) = (line for line in result.stderr.splitlines() if "does not ask for" in line)
@@ -182,11 +181,11 @@ def test_only_one_student_is_built(folder: ClassFolder) -> None:
 
 def test_an_id_typed_in_other_letters_is_the_one_on_record(folder: ClassFolder) -> None:
     """Upper and lower case make no other person: codes, sheets and marks stay."""
-    book = openpyxl.load_workbook(folder.book)
-    for row in book["Roster"].iter_rows():
-        for cell in row:
-            cell.value = "s01" if cell.value == "S01" else cell.value
-    book.save(folder.book)
+
+    def lowered(shown: Mapping[Place, str]) -> dict[Place, Value]:
+        return {place: "s01" for place, text in shown.items() if text == "S01"}
+
+    folder.book.write_bytes(with_typed(folder.book.read_bytes(), "Roster", lowered))
     code = record_of(folder, "S01").copy_code
     summary = build_sheets(folder, 1)
     assert (summary.written, len(summary.unchanged), summary.stale) == ((), 4, ())
@@ -273,10 +272,8 @@ def test_a_class_book_that_is_no_workbook_gives_one_line(folder: ClassFolder) ->
 
 
 def test_faults_in_the_class_book_are_all_named_with_their_cell(folder: ClassFolder) -> None:
-    book = openpyxl.load_workbook(folder.book)
-    book["Class"]["B10"] = "two"
-    book["Roster"]["A7"] = "S01"
-    book.save(folder.book)
+    typed_in_book(folder, "Class", {"B10": "two"})
+    typed_in_book(folder, "Roster", {"A7": "S01"})
     result = run("build", folder.root)
     assert result.exit_code == 2
     first, second = result.stderr.splitlines()
@@ -356,13 +353,11 @@ def test_nobodys_protection_is_lowered_unless_the_teacher_says_so(
     folder = new_class(tmp_path / "young", young, secret="0a" * 32)
     build_sheets(folder, 1)
     before = bytes_in(folder.sheets(1))
-    book = openpyxl.load_workbook(folder.book)
-    for column in "ABC":
-        lines = [f"{column}{row}" for row in (6, 7, 8, 9)]
-        values = [book["Roster"][line].value for line in lines]
-        for line, value in zip(lines, reversed(values), strict=True):
-            book["Roster"][line] = value
-    book.save(folder.book)
+
+    def turned(shown: Mapping[Place, str]) -> dict[Place, Value]:
+        return {(row, column): shown[13 - row, column] for row in (5, 6, 7, 8) for column in (0, 1, 2)}
+
+    folder.book.write_bytes(with_typed(folder.book.read_bytes(), "Roster", turned))
     result = run("build", folder.root)
     assert (result.exit_code, bytes_in(folder.sheets(1))) == (2, before)
     assert "S04, S03 counted as under 18 until now, and would not any more" in only_line(result)

@@ -24,6 +24,7 @@ from tests.classes import (
     record_of,
     returned,
     run,
+    typed_in_book,
 )
 
 HEAD = "student_id,given_name,family_name\n"
@@ -153,9 +154,10 @@ def test_a_folder_that_holds_something_is_left_as_it_is(tmp_path: Path) -> None:
 CALIPERS = (Caliper("C1", "dial caliper", 0.2, 80.0, -0.2), Caliper("C2", "old one", 0.5, 60.0, 0.5, False))
 
 
-def first_section(root: Path) -> ClassFolder:
-    """A class with nothing as it comes."""
-    root.mkdir()
+@pytest.fixture(scope="module")
+def first(tmp_path_factory: pytest.TempPathFactory) -> ClassFolder:
+    """A class with nothing as it comes, to be taken as a pattern."""
+    root = tmp_path_factory.mktemp("of")
     own = root / "own.toml"
     text = (templates_folder() / "protocols" / "folds-only.toml").read_text(encoding="utf-8")
     own.write_text(text.replace('identifier = "folds-only"', 'identifier = "our-own"'), encoding="utf-8")
@@ -189,8 +191,10 @@ def first_section(root: Path) -> ClassFolder:
     return folder
 
 
-def test_the_next_section_takes_what_was_set_up_and_nothing_of_the_people(tmp_path: Path) -> None:
-    first = first_section(tmp_path / "of")
+def test_the_next_section_takes_what_was_set_up_and_nothing_of_the_people(
+    first: ClassFolder, tmp_path: Path
+) -> None:
+    before = everything(first)
     (tmp_path / "r.csv").write_text(f"{HEAD}Q1,Flo,Tide\nQ2,Gus,Buoy\nQ3,Hal,Mole\n", encoding="utf-8")
     result = run("new", tmp_path / "second", "--like", first.root, "--roster", tmp_path / "r.csv")
     assert result.exit_code == 0
@@ -213,10 +217,13 @@ def test_the_next_section_takes_what_was_set_up_and_nothing_of_the_people(tmp_pa
     assert (book.due_date, book.feedback_given, book.declared) == ("", "", ())
     assert (book.title, book.class_code != pattern.class_code) == ("second", True)
     assert keep.load_secret(folder) != keep.load_secret(first)
+    assert everything(first) == before
 
 
-def test_that_nobody_is_under_18_is_not_taken_over_to_other_people(tmp_path: Path) -> None:
-    folder = new_class(tmp_path / "second", like=first_section(tmp_path / "of").root)
+def test_that_nobody_is_under_18_is_not_taken_over_to_other_people(
+    first: ClassFolder, tmp_path: Path
+) -> None:
+    folder = new_class(tmp_path / "second", like=first.root)
     assert load_book(folder).minors == "some"
 
 
@@ -382,10 +389,8 @@ def test_pairs_checks_and_wishes_that_were_typed_stay(folder: ClassFolder, tmp_p
 def test_faults_in_the_class_book_are_all_named_and_nothing_is_touched(
     folder: ClassFolder, tmp_path: Path
 ) -> None:
-    book = openpyxl.load_workbook(folder.book)
-    book["Class"]["B10"] = "two"
-    book["Roster"]["A7"] = "S01"
-    book.save(folder.book)
+    typed_in_book(folder, "Class", {"B10": "two"})
+    typed_in_book(folder, "Roster", {"A7": "S01"})
     before = everything(folder)
     result = run("new", folder.root, "--roster", roster(tmp_path, more="S05,Ed,Reef,no\n"))
     assert (result.exit_code, result.stdout) == (2, "")

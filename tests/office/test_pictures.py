@@ -4,6 +4,8 @@ import re
 import shutil
 import subprocess
 from collections import Counter
+from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -67,15 +69,29 @@ def _points(pdf: Path) -> list[float]:
     return pages
 
 
+def _with_drill(protocol_id: str) -> Sheet:
+    return sheet_of(settings_with(protocol_id=protocol_id, reading_drill=True))
+
+
+@pytest.fixture(scope="module")
+def print_of(office: Office, tmp_path_factory: pytest.TempPathFactory) -> Callable[[str, str], Path]:
+    """Prints the sheet of a protocol, with a drill and as it is handed out, on a paper, each once."""
+
+    @cache
+    def pdf_of(protocol_id: str, paper: str) -> Path:
+        folder = tmp_path_factory.mktemp("print")
+        (folder / "sheet.xlsx").write_bytes(_with_drill(protocol_id).data)
+        return printed(folder / "sheet.xlsx", folder / "sheet.pdf", office, paper)
+
+    return pdf_of
+
+
 @pytest.mark.parametrize("paper", sorted(PAPERS))
 @pytest.mark.parametrize("protocol_id", PROTOCOLS)
 def test_every_label_of_every_tab_is_printed_whole_and_one_page_wide(
-    office: Office, tmp_path: Path, protocol_id: str, paper: str
+    print_of: Callable[[str, str], Path], protocol_id: str, paper: str
 ) -> None:
-    sheet = sheet_of(settings_with(protocol_id=protocol_id, reading_drill=True))
-    path = tmp_path / "sheet.xlsx"
-    path.write_bytes(sheet.data)
-    pdf = printed(path, tmp_path / "sheet.pdf", office, paper)
+    sheet, pdf = _with_drill(protocol_id), print_of(protocol_id, paper)
     pages = _pdf_text(pdf)
     # A tab wider than its page would start more pages than its length asks for, each without a title.
     titles = [page.split("\n", 1)[0].strip() for page in pages]
@@ -123,10 +139,11 @@ def test_filled_sheet_is_printed_at_10_points_and_tables_at_9(
 
 
 @pytest.mark.parametrize("paper", sorted(PAPERS))
-def test_every_page_carries_the_copy_code_and_its_number(office: Office, tmp_path: Path, paper: str) -> None:
-    path = tmp_path / "sheet.xlsx"
-    path.write_bytes(sheet_of().data)
-    pages = _pdf_text(printed(path, tmp_path / "sheet.pdf", office, paper))
+def test_every_page_carries_the_copy_code_and_its_number(
+    print_of: Callable[[str, str], Path], paper: str
+) -> None:
+    pages = _pdf_text(print_of("seven-sites", paper))
+    assert len(pages) > 8
     for number, page in enumerate(pages, start=1):
         assert "Sheet 7K3F-9QXM" in page
         assert f"Page {number} of {len(pages)}" in page
