@@ -115,7 +115,7 @@ def _tab(
     return Tab(
         key,
         title,
-        tuple(cells),
+        tuple(sorted(cells, key=lambda cell: (cell.row, cell.column))),
         widths=(*_WIDTHS, *[14.5] * len(columns.titles), *[0] * len(_HIDDEN)),
         heights=(*BAR_HEIGHTS, (_WORDS, 0.0), (_HEADINGS, 51.0), *((row, 24.0) for row in rows)),
         emphases=(Emphasis(rows[0], once[0], rows[-1], once[1], not_open, "not_open"),),
