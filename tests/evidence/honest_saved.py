@@ -2,9 +2,9 @@
 
 import random
 from collections.abc import Callable
-from dataclasses import dataclass
 
 from lxml import etree
+from msgspec import Struct
 
 MAIN_NAME = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
 MAIN = f"{{{MAIN_NAME}}}"
@@ -16,8 +16,7 @@ Parts = dict[str, bytes]
 ByHand = Callable[[Parts, random.Random], Parts | bytes]
 
 
-@dataclass(frozen=True, slots=True)
-class Saved:
+class Saved(Struct, frozen=True):
     """One re-save. asked : entries that a person must be asked for, since the file no longer tells them."""
 
     way: str

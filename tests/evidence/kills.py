@@ -76,7 +76,7 @@ def stage_of(folder: Path, command: str) -> Stage:
     twins = twins_of(folder / "made", ("seven-sites",), _PEOPLE)
     shutil.copytree(folder / "made" / "seven-sites", master)
     if command == "build":
-        arguments = ("build", str(root), "--session", "2")
+        arguments: tuple[str, ...] = ("build", str(root), "--session", "2")
     else:
         arguments = ("read", str(root), str(downloads))
         _laid_out(twins, master, downloads)

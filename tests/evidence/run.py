@@ -26,9 +26,13 @@ ROOT = Path(__file__).resolve().parents[2]
 if __name__ == "__main__":
     sys.path.insert(0, str(ROOT))
 
-from tests.evidence import crowd, disk, honest, kills, packages  # noqa: E402
+from tests.evidence import crowd, disk, kills, packages  # noqa: E402
 from tests.evidence.bombs import bombs_written, read_alone  # noqa: E402
 from tests.evidence.detection import detections  # noqa: E402
+from tests.evidence.honest import accused  # noqa: E402
+from tests.evidence.honest_by_hand import BY_HAND, saved_by_hand  # noqa: E402
+from tests.evidence.honest_programs import BY_LIBRARY, saved_by_library, saved_by_program  # noqa: E402
+from tests.evidence.honest_saved import Saved  # noqa: E402
 from tests.evidence.kept import kept_below, merged, rows_below  # noqa: E402
 from tests.evidence.twins import PROTOCOLS, Twin, twins_of  # noqa: E402
 from tests.office.client import Office  # noqa: E402
@@ -96,22 +100,22 @@ def re_saves(sizes: Sizes, seed: int) -> Iterator[Line]:
         counts: Counter[str] = Counter()
         wrong: list[str] = []
 
-        def see(twin: Twin, saved: honest.Saved, group: str) -> None:
+        def see(twin: Twin, saved: Saved, group: str) -> None:
             counts[group] += 1
-            said = honest.accused(twin, saved)
+            said = accused(twin, saved)
             if said:
                 wrong.append(f"{saved.way}, {twin.protocol_id} {twin.student_id}: {said}")
 
         for twin in twins:
-            for way in honest.BY_HAND:
-                see(twin, honest.saved_by_hand(twin, way, dice), "by hand")
-            for way in honest.BY_LIBRARY:
-                see(twin, honest.saved_by_library(twin, way, dice), "by hand")
-            made = honest.saved_by_program(office, twin, folder)
+            for way in BY_HAND:
+                see(twin, saved_by_hand(twin, way, dice), "by hand")
+            for way in BY_LIBRARY:
+                see(twin, saved_by_library(twin, way, dice), "by hand")
+            made = saved_by_program(office, twin, folder)
             for saved in made:
                 see(twin, saved, "by a spreadsheet program")
-            for way in honest.BY_HAND:
-                see(twin, honest.saved_by_hand(twin, way, dice, made[0].data), "by a program, then by hand")
+            for way in BY_HAND:
+                see(twin, saved_by_hand(twin, way, dice, made[0].data), "by a program, then by hand")
     many = ", ".join(f"{number:,} {group}" for group, number in counts.items())
     yield Line("honest re-saves", f"{counts.total():,}: {many}", f"{len(wrong)} accused", "", tuple(wrong))
 
@@ -120,7 +124,7 @@ def damaged(sizes: Sizes, seed: int) -> Iterator[Line]:
     with _folder() as folder:
         twins = twins_of(folder, PROTOCOLS[:2], 2)
         with Office.start() as office:
-            made = {one.way: one.data for one in honest.saved_by_program(office, twins[0], folder)}
+            made = {one.way: one.data for one in saved_by_program(office, twins[0], folder)}
         bases = [twins[0].data, twins[2].data, made["LibreOffice .xlsx"], made["LibreOffice .ods"]]
         outcome = packages.read_mutated(bases, sizes.packages, seed)
     counts = ", ".join(f"{number:,} {status}" for status, number in sorted(outcome.counts.items()))
