@@ -161,7 +161,7 @@ def with_text_replaced(data: bytes, old: str, new: str) -> bytes:
 
 def attempts_in(folder: ClassFolder, session: int = 1, today: str = "") -> tuple[Attempt, ...]:
     """What reading a session says of each file, with the days on record and the review workbook; no tables
-    and pages are made of it."""
+    and pages are made of it, and no scores kept."""
     with mock.patch("sheetgen.commands.read.write_results", lambda *_: ()):
         return read_returned(folder, session, today=today).attempts
 

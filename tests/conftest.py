@@ -20,7 +20,7 @@ from sheetgen.workbook.read.guard import Package
 from sheetgen.workbook.read.xlsx import snapshot
 from sheetgen.workbook.snapshot import Snapshot
 from tests.office.client import Office
-from tests.scheduling import Scheduling
+from tests.scheduling import Scheduling, place
 
 # Scripts: one runs the tests, others run in another Python or need packages that no test needs.
 collect_ignore = ["run.py", "office/driver.py", "office/commands.py", "reference/freeze.py"]
@@ -28,14 +28,14 @@ collect_ignore = ["run.py", "office/driver.py", "office/commands.py", "reference
 
 @pytest.hookimpl(optionalhook=True)
 def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Scheduling | None:
-    """Where a file stays in one process, in the order of `scheduling.py`."""
+    """Where a file stays in one process, some stay together."""
     return Scheduling(config, log) if config.getoption("dist") == "loadfile" else None
 
 
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """Mark what drives a spreadsheet program, so that the rest can be run where there is none; leave slow
-    evidence to the nightly form."""
+    evidence to the nightly form; put them in the order of `scheduling.py`."""
     if not os.environ.get("SHEETGEN_NIGHTLY"):
         later = [item for item in items if item.get_closest_marker("nightly")]
         config.hook.pytest_deselected(items=later)
@@ -43,6 +43,7 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     for item in items:
         for program in {"office", "gnumeric"}.intersection(getattr(item, "fixturenames", ())):
             item.add_marker(program)
+    items.sort(key=lambda item: place(item.nodeid.partition("::")[0]))
 
 
 def pytest_collection_finish() -> None:

@@ -100,7 +100,8 @@ def main(arguments: list[str]) -> int:
         "mypy": [python, "-m", "mypy"],
     }
     possible = ["-m", " and ".join(f"not {marker}" for marker in left_out)] if left_out else []
-    tests = [python, "-m", "pytest", "-n", "2", "--dist", "loadfile", *possible, *passed_on]
+    sharing = ("-n", "2", "--dist", "loadfile", "--no-loadscope-reorder")
+    tests = [python, "-m", "pytest", *sharing, *possible, *passed_on]
     with ThreadPoolExecutor(1) as beside:
         # Tests wait for the spreadsheet program, and one of the two ends first: there is time for these.
         begun = {title: beside.submit(run, command, unseen=True) for title, command in checks.items()}

@@ -1,11 +1,7 @@
 """How two processes share the files of tests: those that begin with the same things go to one process, and
 the longest begin first, so that neither process works alone at the end."""
 
-from collections import OrderedDict
-from collections.abc import Iterable
-from typing import Any
-
-from xdist.scheduler import LoadScopeScheduling
+from xdist.scheduler import LoadFileScheduling
 
 TOGETHER = (
     # the first session of the sample class
@@ -46,17 +42,13 @@ def shared(file: str) -> str:
     return _LEADS.get(file, file)
 
 
-def in_order(files: Iterable[str]) -> list[str]:
-    """Names as `shared` gives them, the longest first, the others as they come."""
-    return sorted(files, key=lambda file: _PLACES.get(file, len(_PLACES)))
+def place(file: str) -> int:
+    """Where a file stands in the order: the longest first, the others as they come."""
+    return _PLACES.get(shared(file), len(_PLACES))
 
 
-class Scheduling(LoadScopeScheduling):  # type: ignore[misc]
+class Scheduling(LoadFileScheduling):  # type: ignore[misc]
     """Hands out files, or files that stay together, to whichever process is free."""
 
     def _split_scope(self, nodeid: str) -> str:
-        return shared(nodeid.split("::", 1)[0])
-
-    def _assign_work_unit(self, node: Any) -> None:
-        self.workqueue = OrderedDict((file, self.workqueue[file]) for file in in_order(self.workqueue))
-        super()._assign_work_unit(node)
+        return shared(super()._split_scope(nodeid))

@@ -41,6 +41,12 @@ def test_help_loads_no_heavy_library(arguments: tuple[str, ...]) -> None:
     assert done.stdout.splitlines()[-1] == "loaded:"
 
 
+def test_a_read_loads_what_starts_processes_only_for_many_files() -> None:
+    script = "import sys, sheetgen.commands.read\nprint('multiprocessing' in sys.modules)\n"
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
+    assert done.stdout == "False\n"
+
+
 def test_the_commands_of_the_job_are_there() -> None:
     assert {"new", "build", "read", "look", "explain", "demo"} <= set(COMMANDS)
 

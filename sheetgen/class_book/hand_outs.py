@@ -187,9 +187,9 @@ def _stations_tab(lesson: Lesson, texts: Texts) -> Tab:
 
 
 def _list_tab(
-    key: str, title: str, cells: Sequence[Cell], widths: Sequence[float], heading: float, lines: int
+    key: str, title: str, cells: Sequence[Cell], widths: Sequence[float], heading_height: float, lines: int
 ) -> Tab:
-    heights = enumerate((heading, *[24.0] * lines), start=_STATION_HEADING)
+    heights = enumerate((heading_height, *[24.0] * lines), start=_STATION_HEADING)
     return Tab(
         key, title, tuple(cells), tuple(widths), (*BAR_HEIGHTS, *heights), freeze=(_STATION_HEADING + 1, 0),
         landscape=True, first_entry=(0, 0), repeat=_STATION_HEADING,

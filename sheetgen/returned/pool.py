@@ -120,10 +120,10 @@ def _one_by_one(
 
 def _started(count: int) -> "ProcessPoolExecutor | None":
     """Processes that have shown that they run; None where the system does not let any be started."""
-    from concurrent.futures import ProcessPoolExecutor
-    from multiprocessing import get_context
-
     try:
+        from concurrent.futures import ProcessPoolExecutor
+        from multiprocessing import get_context
+
         # Forked ones would carry over whatever this process holds, and are not to be had everywhere.
         pool = ProcessPoolExecutor(count, get_context("spawn"), _end_with_parent)
         for future in [pool.submit(int) for _ in range(count)]:

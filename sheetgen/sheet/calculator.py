@@ -115,7 +115,8 @@ def _lines(lines: Sequence[Line], row: int, protocol: Protocol, texts: Texts) ->
 
 def practice_names(protocol: Protocol) -> tuple[str, ...]:
     """Return the identity names of the practice set: `practice_` and the entry each stands for."""
-    details = filter(start_entries(protocol).__contains__, PRACTISED)
+    asked = start_entries(protocol)
+    details = (name for name in PRACTISED if name in asked)
     readings = (f"reading_{word}" for word in change_words(protocol))
     return tuple(f"practice_{name}" for name in (*details, *readings))
 

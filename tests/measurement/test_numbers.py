@@ -56,6 +56,13 @@ def test_hundredths_refuses_what_is_no_length(value: float) -> None:
         hundredths(value)
 
 
+def test_hundredths_refuses_true_after_the_1_that_equals_it() -> None:
+    """What was worked out is kept, and a mapping takes True and 1 for the same."""
+    assert (hundredths(1), hundredths(1.0)) == (100, 100)
+    with pytest.raises(ValueError, match="not True"):
+        hundredths(True)
+
+
 @given(digits=st.integers(-(10**9), 10**9), places=st.integers(0, 6))
 def test_hundredths_equal_half_away_from_zero_of_the_text(digits: int, places: int) -> None:
     """The expected value is worked out in whole numbers, from the digits of the text alone."""

@@ -77,14 +77,21 @@ def test_one_processor_starts_no_process(monkeypatch: pytest.MonkeyPatch) -> Non
         assert set(mapped(here, range(3), 3, own, never)) == {os.getpid()}
 
 
-def test_where_no_process_starts_this_one_works_and_says_so_once(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Some systems let a program start no others; that is no fault of the files."""
+@pytest.mark.parametrize("missing", ["/dev/shm", "concurrent.futures.process"])
+def test_where_no_process_starts_this_one_works_and_says_so_once(
+    monkeypatch: pytest.MonkeyPatch, missing: str
+) -> None:
+    """Some systems let a program start no others, some Pythons have nothing to start them with; that is no
+    fault of the files."""
 
     def refused(*_: object) -> None:
-        raise OSError("no /dev/shm")
+        raise OSError(f"no {missing}")
 
     monkeypatch.setattr(pool, "_MANY", 1)
     monkeypatch.setattr(concurrent.futures, "ProcessPoolExecutor", refused)
+    if missing in sys.modules:
+        monkeypatch.delattr(concurrent.futures, "ProcessPoolExecutor")
+        monkeypatch.setitem(sys.modules, missing, None)
     said: list[str] = []
     with OwnProcesses(2, said.append) as own:
         assert squares(4, own) == squares(4, own) == [0, 1, 4, 9]
@@ -95,6 +102,33 @@ def test_any_executor_will_do_gives_results_in_order_and_is_left_running() -> No
     with ThreadPoolExecutor(2) as threads:
         assert squares(200, threads) == [number * number for number in range(200)]
         assert threads.submit(int).result() == 0
+
+
+class Waiting(Executor):
+    """An executor that does each item once its result is asked for, and tells which were given to it."""
+
+    def __init__(self) -> None:
+        self.given: list[Future[Any]] = []
+
+    def submit(self, function: Any, /, *args: Any, **kwargs: Any) -> Future[Any]:
+        future: Future[Any] = Future()
+        future.result = lambda timeout=None: function(*args, **kwargs)  # type: ignore[method-assign]
+        self.given.append(future)
+        return future
+
+
+def test_an_item_is_given_away_for_each_that_came_back_and_what_waits_at_the_end_is_called_off(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(pool, "_AHEAD", 3)
+    executor, coming = Waiting(), iter(range(100))
+    results = mapped(squared, coming, 100, executor, never)
+    given = [(next(results), len(executor.given)) for _ in range(4)]
+    assert given == [(0, 3), (1, 4), (4, 5), (9, 6)]
+    # One more than was given away is held, for the result that is looked at.
+    assert next(coming) == 7
+    results.close()
+    assert [future.cancelled() for future in executor.given] == [False] * 4 + [True] * 2
 
 
 @pytest.mark.parametrize("good", [0, 1, 3])
