@@ -94,7 +94,8 @@ def unsaid_line(book: ClassBook, protocol: Protocol, texts: Mapping[str, str], f
     unsaid = [person for person in people if not person.under_18]
     settings = (replace(book.settings, under_18=under_18) for under_18 in (False, True))
     asked, careful = (careful_protocol(protocol, each) for each in settings)
-    left_out = [site.title for site in asked.sites if site not in careful.sites]
+    kept = {site.word for site in careful.sites}
+    left_out = [site.title for site in asked.sites if site.word not in kept]
     left_out += ["the estimate"] if asked.equations and not careful.equations else []
     if book.minors != "some" or not unsaid or not left_out:
         return ""

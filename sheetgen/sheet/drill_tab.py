@@ -151,11 +151,13 @@ def drill_tab(protocol: Protocol, calipers: Sequence[Caliper], texts: Texts) -> 
     scales = scales_of(calipers)
     top = COLUMN_HEADINGS + 3
     headings = [texts[f"drill.{name}"] for name in ("scale", "closed", "answer")]
-    none, wide, verdict = texts["drill.typed"].format(0), len(_WIDTHS), "={drill_verdict}"
+    wide, none = len(_WIDTHS), texts["drill.typed"].format(0)
     cells = head("drill", wide, 1, protocol, texts, counted=False)
     cells += [
         label(COLUMN_HEADINGS, 0, texts["drill.instruction"], "hint_line", across=wide),
-        Cell(COLUMN_HEADINGS + 1, 0, "formula", none, "drill_said", verdict, "moment", across=wide),
+        Cell(
+            COLUMN_HEADINGS + 1, 0, "formula", none, "drill_said", "={drill_verdict}", "moment", across=wide
+        ),
     ]
     half, plots = len(scales) // 2, []
     for scale in scales:

@@ -27,11 +27,11 @@ def result_lines(protocol: Protocol, settings: SheetSettings) -> list[Line]:
     words = [site.word for site in protocol.sites]
     values = ",".join(f"{{site_{word}}}" for word in words)
     lengths = [(f"{{in_{name}}}", midpoint) for name, midpoint in midpoints_of(protocol).items()]
-    asks_age, young = "age_years" in start_entries(protocol), f'IF({_AGE}<{MAJORITY},"yes","no")'
+    young = f'=IF(ISNUMBER({_AGE}),IF({_AGE}<{MAJORITY},"yes","no"),"no")'
     return [
         *_caliper_lines(len(words)),
         *(Line(half, f'=IF(ISNUMBER({whole}),IF({whole}>0,{whole}/2,""),"")') for whole, half in lengths),
-        Line("under_18", f'=IF(ISNUMBER({_AGE}),{young},"no")' if asks_age else '="no"', "no"),
+        Line("under_18", young if "age_years" in start_entries(protocol) else '="no"', "no"),
         *map(_left_out_line, protocol.sites),
         *(line for place, word in enumerate(words) for line in _corrected_lines(word, place, len(words))),
         *(line for word in words for line in _site_lines(word, settings)),

@@ -25,6 +25,7 @@ def test_a_killed_command_leaves_old_or_new_and_the_next_run_mends_it(stage: Sta
     """The one of the ordinary form comes after two thirds of the time."""
     one = killed(stage, 100 if NIGHTLY else 1, seed=27)
     assert (one.halves, one.other, one.touched) == ((), (), ())
+    assert one.kills >= 1
 
 
 @pytest.mark.parametrize("fault", FAULTS)
