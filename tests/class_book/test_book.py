@@ -133,6 +133,14 @@ def test_what_does_not_read_back_the_same_is_never_used(folder: ClassFolder) -> 
         drawn(folder, lost)
 
 
+def test_a_huge_number_where_it_says_how_often_it_was_drawn_keeps_no_book_from_being_drawn(
+    folder: ClassFolder,
+) -> None:
+    # 10,000,000,000,000,001 has 17 digits; a cell keeps 15 to 16 of them.
+    book, _ = drawn(folder, replace(harvested(folder).book, drawings=10**16))
+    assert book.drawings == 10**16 + 1
+
+
 def test_a_book_saved_meanwhile_is_left_as_it_is(folder: ClassFolder) -> None:
     harvest = harvested(folder)
     _, data = drawn(folder, with_one_more(harvest.book))
