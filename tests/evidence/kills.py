@@ -6,6 +6,7 @@ should be; a killed one may leave each file as either, and a second run makes it
 
 import os
 import random
+import re
 import shutil
 import signal
 import subprocess
@@ -137,14 +138,21 @@ def _is_litter(name: str) -> bool:
 
 
 def halves(stage: Stage, now: Contents) -> list[str]:
-    """Return the files that are neither as before nor as after, and those that are gone."""
+    """Return the files that are neither as before nor as after, and those that are gone. A kept file that was
+    moved on to make room for the next is not gone: its bytes stand under the next number."""
     bad = [
         f"{name}: neither old nor new"
         for name, data in now.data.items()
         if not _is_litter(name) and data not in (stage.before.data.get(name), stage.after.data.get(name))
     ]
     gone = stage.before.data.keys() & stage.after.data.keys() - now.data.keys()
-    return bad + [f"{name}: gone" for name in sorted(gone) if not _is_litter(name)]
+    lost = (name for name in sorted(gone) if now.data.get(_older(name)) != stage.before.data[name])
+    return bad + [f"{name}: gone" for name in lost if not _is_litter(name)]
+
+
+def _older(name: str) -> str:
+    """The name that a kept file has once a newer one is kept; of any other file, its own."""
+    return re.sub(r"\.kept-([12])\b", lambda number: f".kept-{int(number[1]) + 1}", name)
 
 
 def is_done(stage: Stage, now: Contents) -> bool:

@@ -43,3 +43,14 @@ def test_half_a_file_would_be_seen() -> None:
     stage = Stage(("read",), Path("m"), Path("r"), before, Contents({"a": b"new", "b": b"b"}, {}), 1.0)
     assert halves(stage, Contents({"a": b"new", "b": b"b", ".0f.part": b"n"}, {})) == []
     assert halves(stage, Contents({"a": b"ne"}, {})) == ["a: neither old nor new", "b: gone"]
+
+
+def test_a_kept_file_is_gone_unless_it_stands_under_the_next_number() -> None:
+    kept = Contents({"marks.kept-1.csv": b"a", "marks.kept-2.csv": b"b", "marks.kept-3.csv": b"c"}, {})
+    after = Contents({"marks.kept-1.csv": b"n", "marks.kept-2.csv": b"a", "marks.kept-3.csv": b"b"}, {})
+    stage = Stage(("read",), Path("m"), Path("r"), kept, after, 1.0)
+    moved = Contents({"marks.kept-2.csv": b"a", "marks.kept-3.csv": b"b"}, {})
+    assert halves(stage, moved) == []
+    assert halves(stage, Contents({"marks.kept-2.csv": b"b", "marks.kept-3.csv": b"c"}, {})) == [
+        "marks.kept-1.csv: gone"
+    ]
