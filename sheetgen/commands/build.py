@@ -212,8 +212,10 @@ def _handed_out(
             notes.append(str(fault))
         if progress is not None:
             progress(number, len(copies))
-    kept = [sheet for sheet in made if not _ours(sheet, records)]
-    sheets = [sheet for sheet in made if _ours(sheet, records)]
+    kept: list[_Sheet] = []
+    sheets: list[_Sheet] = []
+    for sheet in made:
+        (sheets if _ours(sheet, records) else kept).append(sheet)
     _write(press.folder, sheets, records)
     of_pairs = [sheet for sheet in sheets if sheet.record.participant_id]
     folder = press.folder.sheets(press.session)
