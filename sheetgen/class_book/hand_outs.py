@@ -169,12 +169,13 @@ def _stations_tab(lesson: Lesson, texts: Texts) -> Tab:
         cells += [label(row, column, value, format) for column, value in enumerate(values)]
     people = {person.student_id: _name(person) for person in lesson.book.people}
     said = (
-        texts["station.waiting_many" if len(waiting.people) > _WAITING_NAMED else "station.waiting"].format(
+        texts["station.waiting"].format(
             lesson=waiting.lesson,
             wave=waiting.wave,
             task=texts[f"run.wait_{waiting.task}"],
-            count=len(waiting.people),
-            people=", ".join(people[one] for one in waiting.people[:_WAITING_NAMED]),
+            people=texts["station.many"].format(count=len(waiting.people))
+            if len(waiting.people) > _WAITING_NAMED
+            else ", ".join(people[one] for one in waiting.people),
         )
         for waiting in lesson.plan.waiting
     )

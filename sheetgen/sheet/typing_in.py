@@ -59,7 +59,7 @@ def typing_in_layout(
         raise ValueError("no form to type in")
     alike: dict[tuple[str, ...], list[tuple[PaperForm, str]]] = {}
     for form, build in forms:
-        alike.setdefault(_columns(form, texts).of_round, []).append((form, build))
+        alike.setdefault(tuple(site.word for site in form.protocol.sites), []).append((form, build))
     calipers = {one.identifier: one for form, _ in forms for one in form.settings.calipers}
     known: list[Cell] = []
     for row, one in enumerate(calipers.values()):
