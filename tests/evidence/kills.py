@@ -52,7 +52,7 @@ class Stage:
 class Killed:
     """What became of many kills.
 
-    kills : that came in time. ended : runs that were over before; they are looked at too.
+    kills : that came in time. ended : runs that were over before; they are looked at like the others.
     halves : files that were neither old nor new. other : files that a second run made otherwise than an
     undisturbed one. touched : returned files that changed. litter : what was left beside and never used.
     """
@@ -172,8 +172,7 @@ def _touched(stage: Stage, now: Contents) -> list[str]:
 
 
 def killed(stage: Stage, many: int, seed: int) -> Killed:
-    """Run a command so many times, kill it at a random moment, look, and run it again to its end where it was
-    cut off."""
+    """Run a command so many times, kill it at a random moment, look, and run it again to its end."""
     dice = random.Random(seed)
     half: list[str] = []
     other: list[str] = []
@@ -189,9 +188,8 @@ def killed(stage: Stage, many: int, seed: int) -> Killed:
         now = contents_of(stage.root)
         half += halves(stage, now)
         litter += sum(_is_litter(name) and _MEMORY not in name for name in now.data)
-        if not (over and is_done(stage, now)):
-            _ran(stage.command)
-            now = contents_of(stage.root)
+        _ran(stage.command)
+        now = contents_of(stage.root)
         names = {name for name in now.data.keys() | stage.after.data.keys() if not _is_litter(name)}
         other += [name for name in sorted(names) if now.data.get(name) != stage.after.data.get(name)]
         touched += _touched(stage, now)
